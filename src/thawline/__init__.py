@@ -1,0 +1,1 @@
+"""Thawline: what happened to expressed milk, and what may still be done with it by when."""

@@ -1,0 +1,551 @@
+"""The clocks of one component of milk: what each thing that happens to it starts and ends."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, NamedTuple
+
+from .book import ON_COLD, ROOM_STAY, Anchor, Book, Running
+from .guideline import Milk, Row
+from .places import FREEZERS, Condition
+from .rules import Choice, Rules
+
+# Where a stay's limit ends when the milk goes there in time.
+_ENDS = {
+    "fresh_room": ("cooler", "refrigerator", *FREEZERS),
+    "fresh_cooler": ("refrigerator", *FREEZERS),
+}
+_ON_EVENTS = ("warmed", "leftover", "thawed_warm_water")
+
+
+class Broken(NamedTuple):
+    """A breach: the rule, when, in words, and its source."""
+
+    at: int
+    rule: str
+    says: str
+    source: str
+
+
+class Bounds(NamedTuple):
+    """Early and late times from outside the core: per container, by the moment the stay or excursion began.
+
+    `thawed_early` and `warm_early` map a moment to the earliest thaw or 15 C; `solid_late` to certainly frozen.
+    """
+
+    thawed_early: dict[tuple[str, int], int] = {}
+    solid_late: dict[tuple[str, int], int] = {}
+    warm_early: dict[tuple[str, int], int] = {}
+
+
+class Clock:
+    """One component: its own past, and each guideline's limits for it."""
+
+    def __init__(self, rules: Rules, zone: Any, expressed: Anchor, milk: Milk, bounds: Bounds) -> None:
+        self.rules = rules
+        self.zone = zone
+        self.expressed = expressed
+        self.milk = milk
+        self.bounds = bounds
+        self.container = ""
+        self.mother: str | None = None
+        self.form = "fresh"
+        self.kind = ""
+        self.temp: float | None = None
+        self.guessed = False
+        self.vague = False
+        self.at = expressed.at
+        self.place_at = expressed.at
+        self.cooler_at: int | None = None
+        self.chilled = False
+        self.ml = 0.0
+        self.out_at: int | None = None
+        self.out_short = 0
+        self.out_sum = 0
+        self.frozen_in = 0
+        self.first_frozen: Anchor | None = None
+        self.solid = False
+        self.dual = False
+        self.left_freezer: int | None = None
+        self.last_ice: int | None = None
+        self.known_frozen = 0
+        self.thawed: Anchor | None = None
+        self.unseen_at: int | None = None
+        self.unseen_here = False
+        self.warm_thaw: int | None = None
+        self.warmed: int | None = None
+        self.fed: int | None = None
+        self.feed_open = False
+        self.feed_end: Anchor | None = None
+        self.received: int | None = None
+        self.held = False
+        self.books = [Book(guideline) for guideline in rules.all]
+        self.broken: list[Broken] = []
+
+    def copy(self) -> Clock:
+        twin = object.__new__(Clock)
+        twin.__dict__.update(self.__dict__)
+        twin.books = [book.copy() for book in self.books]
+        twin.broken = list(self.broken)
+        return twin
+
+    # What is asked of it
+
+    def limit(self) -> Running | None:
+        """The `use` limit that ends earliest, of all guidelines in force."""
+        limits = [limit for book in self.books if (limit := book.first()) is not None]
+        return min(limits, key=lambda limit: (limit.until, -limit.start), default=None)
+
+    def best(self) -> int | None:
+        """The quality date, an instant, where a guideline tells one apart."""
+        ends = [limit.until for book in self.books if (limit := book.first(best=True)) is not None]
+        return min(ends, default=None)
+
+    def outside(self) -> Book | None:
+        """The guideline that gives no time here, the longest since; None where all give one."""
+        out = [book for book in self.books if book.out_since is not None]
+        return min(out, key=lambda book: book.out_since or 0, default=None)
+
+    def use_by(self, now: int) -> int | None:
+        """The moment by which it must have been fed or moved on; raises nothing."""
+        limit = self.limit()
+        out = self.outside()
+        if limit is not None and (limit.until < now or out is None):
+            return limit.until
+        return out.out_since if out is not None else None
+
+    def is_past(self, now: int) -> bool:
+        limit = self.limit()
+        return limit is not None and limit.until < now
+
+    # What happens to it
+
+    def breach(self, at: int, rule: str, says: str, source: str) -> None:
+        row = Broken(at, rule, says, source)
+        if row not in self.broken:
+            self.broken.append(row)
+
+    def banned(self, act: str, at: int) -> None:
+        for ban in self.rules.bans(act):
+            self.breach(at, ban.id, ban.says, ban.source)
+
+    def late(self, limit: Running, at: int) -> None:
+        limit.stuck = True
+        self.breach(at, limit.row.id, limit.row.says, limit.row.source)
+
+    def accrue(self, to: int) -> None:
+        """Let time pass up to an instant: time out of the cold adds up, an excursion out of the band may settle."""
+        passed = to - self.at
+        if passed <= 0:
+            return
+        self.at = to
+        for book in self.books:
+            if (self.form == "fresh" or self.dual) and (self.kind == "room" or book.out_since is not None):
+                book.used += passed
+            if (
+                book.out_since is not None
+                and book.out_why == "temperature"
+                and to - book.out_since > self.rules.house.for_good
+            ):
+                book.for_good = True
+
+    def enter(self, condition: Condition, *, moved: bool, vague: bool = False) -> None:
+        """It comes to lie under other conditions: moved there, or they changed around it."""
+        at, kind = condition.at, condition.kind
+        self.accrue(at)
+        old = self.kind
+        if moved:
+            self.vague = vague
+            # A look at the next place says nothing of what the milk went through in this one.
+            self.unseen_here = False
+        if old in FREEZERS and kind not in FREEZERS:
+            self._leave_freezer(at, moved)
+        elif old in FREEZERS and kind in FREEZERS and kind != old:
+            self._end_stays((old,), at, moved)
+        if old == "room" and kind in _ENDS["fresh_room"]:
+            self._back_in_cold(at)
+        if kind in FREEZERS and old not in FREEZERS:
+            self._into_freezer(at)
+        else:
+            ending = tuple(situation for situation, kinds in _ENDS.items() if kind in kinds)
+            self._end_stays(ending, at, moved and kind != old)
+        self._now_in(condition, old)
+        self._settle(at)
+
+    def _now_in(self, condition: Condition, old: str) -> None:
+        at, kind = condition.at, condition.kind
+        if kind != old:
+            self.place_at = at
+        if kind == "cooler" and self.cooler_at is None:
+            self.cooler_at = at
+        if kind in ("refrigerator", *FREEZERS):
+            self.cooler_at = None
+        if kind == "room" and old not in ("room", "") and self.chilled:
+            self.out_at = at
+            self.out_short = self.rules.house.short
+        if kind != "room":
+            self.chilled = True
+        self.kind, self.temp, self.guessed = kind, condition.temp_c, condition.guessed
+        self._seen_here(condition)
+        self._narrow()
+
+    def _seen_here(self, condition: Condition) -> None:
+        if condition.unseen:
+            self.unseen_here = True
+            if self.unseen_at is None:
+                self.unseen_at = condition.at
+        elif self.unseen_here:
+            self.look()
+
+    def amount(self, ml: float) -> None:
+        """The filling's amount changed, in mL: a small one warms up sooner."""
+        self.ml = ml
+        self._narrow()
+
+    def _narrow(self) -> None:
+        if self.out_at is not None and self.kind == "room":
+            hot = self.temp is not None and self.temp > self.rules.house.hot_room_c
+            allowed = self.rules.house.short_excursion(self.ml, hot)
+            early = self.bounds.warm_early.get((self.container, self.out_at))
+            if early is not None:
+                allowed = early - self.out_at
+            self.out_short = min(self.out_short, allowed) if early is None else allowed
+
+    def look(self) -> None:
+        """Somebody looked at this very container."""
+        self.unseen_at = None
+        self.unseen_here = False
+
+    def _end_stays(self, situations: tuple[str, ...], at: int, moved: bool) -> None:
+        gains = self.warmed is None and self.warm_thaw is None and self.fed is None
+        for book in self.books:
+            for limit in [x for x in book.running if x.row.stay and x.situation in situations and not x.stuck]:
+                if limit.until < at and not limit.row.best:
+                    limit.stuck = True
+                    if moved:
+                        self.late(limit, at)
+                elif gains or limit.situation in FREEZERS:
+                    book.end([limit], at)
+
+    def _back_in_cold(self, at: int) -> None:
+        """An excursion ends: too short alone and in sum it only adds up; else its limit stands."""
+        if self.out_at is None:
+            return
+        spent = at - self.out_at
+        total = self.out_sum + spent
+        brief = spent <= self.out_short and total <= self.out_short
+        for book in self.books:
+            opened = [limit for limit in book.running if limit.open]
+            for limit in opened:
+                limit.open = False
+            if brief:
+                book.drop(opened)
+        self.out_sum = total if brief else self.out_sum
+        if not brief:
+            self.out_sum = total
+        self.out_at = None
+
+    # The freezer
+
+    def _into_freezer(self, at: int) -> None:
+        if self.warmed is not None or self.warm_thaw is not None:
+            self.banned("freeze_warmed", at)
+        if self.fed is not None:
+            self.banned("freeze_leftover", at)
+        if self.form == "fresh":
+            self._freeze(at)
+        else:
+            self._refreeze(at)
+
+    def _freeze(self, at: int) -> None:
+        passed = [x for book in self.books for x in book.running if x.until < at and not x.row.best]
+        if passed:
+            self.late(min(passed, key=lambda limit: limit.until), at)
+        elif self.warmed is None and self.fed is None:
+            for book in self.books:
+                book.shadow = [limit.copy() for limit in book.running]
+                book.end(list(book.running), at)
+        self.form = "frozen"
+        self.frozen_in = at
+        self.first_frozen = self.first_frozen or Anchor(at, self.vague)
+        self.solid = False
+        self.known_frozen = at
+
+    def _refreeze(self, at: int) -> None:
+        left = self.left_freezer or 0
+        house = self.rules.house
+        brief = at - left <= house.short_excursion(self.ml, self.temp is not None and self.temp > house.hot_room_c)
+        icy = self.last_ice is not None and self.last_ice >= left and at - self.last_ice <= house.ice
+        if self.form != "thawing" or not (brief or icy) or self.warm_thaw is not None:
+            self.banned("refreeze", at)
+            return
+        self.form = "frozen"
+        if not brief:
+            self.banned("refreeze_partial", at)
+        for book in self.books:
+            if not brief and "refreeze_partial" in book.guideline.bans:
+                continue
+            book.drop([x for x in book.running if x.situation.startswith("thawed") and not x.stuck])
+            if self.dual:
+                book.shadow = [x for x in book.running if x.situation.startswith(("fresh", "brought"))]
+                book.drop(book.shadow)
+        self.known_frozen = at
+        self.thawed = None
+
+    def _leave_freezer(self, at: int, moved: bool) -> None:
+        self._end_stays(FREEZERS, at, moved)
+        if self.form != "frozen":
+            return
+        self.form = "thawing"
+        # Where power failed and nobody looked, the cold ended when its promise did.
+        start = max(self.unseen_at, self.known_frozen) if self.unseen_at is not None else at
+        self.left_freezer = min(at, start)
+        early = self.bounds.thawed_early.get((self.container, self.left_freezer))
+        self.thawed = Anchor(max(self.left_freezer, early or 0), True)
+        late = self.bounds.solid_late.get((self.container, self.frozen_in), self.frozen_in + self.rules.house.solid)
+        self.solid = self.solid or late <= at
+        self.dual = not self.solid
+        for book in self.books:
+            if self.dual:
+                # Nobody knows that it ever froze: judged as if it had stayed in a refrigerator.
+                book.running += book.shadow
+                self._start(book, "fresh_refrigerator", "refrigerator", None, at)
+            book.shadow = []
+
+    def ice(self, at: int) -> None:
+        """Crystals were seen: it has not completely thawed, whatever was assumed."""
+        self.accrue(at)
+        self.look()
+        if self.form == "thawed" or self.form == "fresh":
+            return
+        self.solid = True
+        self.last_ice = at
+        self.known_frozen = at
+        if self.form != "thawing":
+            return
+        if self.dual:
+            self.dual = False
+            for book in self.books:
+                book.drop([x for x in book.running if x.situation.startswith(("fresh", "brought"))])
+        self.thawed = Anchor(at, True)
+        for book in self.books:
+            self._restart(book, ("thawed", "left_cold"), at)
+        self._settle(at)
+
+    def no_ice(self, at: int, known: int) -> None:
+        """No crystals left: thawed since the last moment it was known frozen (`known`, while in a freezer)."""
+        self.accrue(at)
+        self.look()
+        if self.form == "frozen":
+            self.form = "thawing"
+            self.left_freezer = known
+            self.thawed = Anchor(known, True)
+            self._end_stays(FREEZERS, at, False)
+            self.dual = not (self.solid or self.frozen_in + self.rules.house.solid <= known)
+            for book in self.books:
+                book.running += book.shadow if self.dual else []
+                book.shadow = []
+        if self.form == "thawing":
+            self.form = "thawed"
+            if self.thawed is not None and self.last_ice == at:
+                self.thawed = Anchor(at, False)
+                for book in self.books:
+                    self._restart(book, ("thawed",), at)
+        self._settle(at)
+
+    def _restart(self, book: Book, starts: tuple[str, ...], at: int) -> None:
+        for limit in book.running:
+            if limit.row.starts in starts and limit.situation.startswith("thawed") and limit.start <= at:
+                anchor = self._anchor(limit.row, book, at)
+                if anchor is not None:
+                    limit.start, limit.guessed = anchor.at, anchor.guessed
+                    limit.until = limit.row.allows.after(limit.start, self.zone)
+
+    # Warming, feeding, additions
+
+    def warm(self, at: int, how: str) -> None:
+        """Warming began."""
+        self.accrue(at)
+        if how in ("microwave", "stovetop"):
+            self.banned(how, at)
+        if self.warmed is not None:
+            self.banned("rewarm", at)
+            return
+        self.warmed = at
+        if self.form == "frozen":
+            self._taken_out(at)
+        if self.form == "thawing":
+            self.warm_thaw = at
+            self._on("thawed_warm_water", at)
+        else:
+            self._on("warmed", at)
+
+    def _taken_out(self, at: int) -> None:
+        # Nobody warms or drinks milk inside a freezer: it has left, though no move was noted.
+        if self.kind in FREEZERS:
+            self.enter(Condition(at, "room", None), moved=True)
+
+    def _on(self, situation: str, at: int) -> None:
+        for book in self.books:
+            why = self._start(book, situation, self.kind, self.temp, at)
+            if why:
+                book.outside(at, why)
+                book.for_good = True
+
+    def feed_began(self, at: int, child: str, meant: str | None) -> None:
+        """A child began to drink."""
+        self.accrue(at)
+        limit = self.limit()
+        out = self.outside()
+        if limit is not None and limit.until < at:
+            self.breach(at, limit.row.id, f"Fed past its limit. {limit.row.says}", limit.row.source)
+        elif out is not None and (out.out_since or 0) < at:
+            name = f"{out.guideline.id}.outside"
+            self.breach(at, name, f"Fed where {out.guideline.name} gives no time.", out.guideline.source)
+        if meant is not None and meant != child:
+            self.banned("other_child", at)
+        if self.form == "frozen":
+            self._taken_out(at)
+        self.feed_open = self.fed is None
+        if self.feed_open:
+            self.fed = at
+            self.feed_end = Anchor(at, True)
+            self._on("leftover", at)
+
+    def feed_ended(self, at: int) -> None:
+        """The feed ended; only the first end counts."""
+        self.accrue(at)
+        if self.feed_open:
+            self.feed_open = False
+            self.feed_end = Anchor(at, False)
+            for book in self.books:
+                for limit in book.running:
+                    if limit.row.starts == "feed_ended":
+                        limit.start, limit.guessed = at, False
+                        limit.until = limit.row.allows.after(at, self.zone)
+
+    def add(self, at: int, what: str) -> None:
+        """Something was added to the milk."""
+        self.accrue(at)
+        if what not in self.milk.added:
+            self.milk = self.milk._replace(added=tuple(sorted((*self.milk.added, what))))
+        self._settle(at)
+
+    def receive(self, at: int) -> None:
+        """A childcare service took it in."""
+        self.accrue(at)
+        self.received = at if self.received is None else self.received
+        self._settle(at)
+
+    # Which rows count
+
+    def situations(self) -> list[str]:
+        """The situations that its place and form put it in."""
+        found = []
+        if self.form == "frozen":
+            return [self.kind] if self.kind in FREEZERS else []
+        if self.form == "fresh" or self.dual:
+            fresh = {"room": "fresh_room", "cooler": "fresh_cooler"}.get(self.kind, "fresh_refrigerator")
+            found.append(fresh)
+            if self.kind == "room" and self.chilled:
+                found.append("brought_to_room")
+        if self.form != "fresh":
+            found.append("thawed_room" if self.kind == "room" else "thawed_cold")
+        if self.warm_thaw is not None:
+            found.append("thawed_warm_water")
+        return found
+
+    def _kind_for(self, situation: str) -> str:
+        # Thawed milk in a freezer lies in the cold, no better than in a refrigerator.
+        return "refrigerator" if situation == "thawed_cold" and self.kind in FREEZERS else self.kind
+
+    def _settle(self, at: int) -> None:
+        for book in self.books:
+            reasons = [self._start(book, s, self._kind_for(s), self.temp, at) for s in self.situations()]
+            why = next((reason for reason in reasons if reason), "")
+            if self.unseen_at is not None:
+                why = "unseen"
+            if why:
+                book.outside(at if why != "unseen" else self.unseen_at or at, why)
+                self._ceiling(book, at)
+            else:
+                book.inside()
+                if self.kind != "room" and self.form == "fresh":
+                    self._lift_ceiling(book, at)
+
+    def _ceiling(self, book: Book, at: int) -> None:
+        """Time outside counts as room time: the fresh figure at room caps it."""
+        if self.form != "fresh" or any(x.situation == ROOM_STAY for x in book.running):
+            return
+        for row in self.rules.room_figure(book.guideline, self.milk):
+            self._run(book, row, ROOM_STAY, Anchor(at - book.used, self.expressed.guessed), "")
+
+    def _lift_ceiling(self, book: Book, at: int) -> None:
+        for limit in [x for x in book.running if x.situation == ROOM_STAY and not x.stuck]:
+            if limit.until < at:
+                limit.stuck = True
+            elif self.warmed is None and self.fed is None:
+                book.end([limit], at)
+
+    def _start(self, book: Book, situation: str, kind: str, temp: float | None, at: int) -> str:
+        """Start the rows of a situation; the reason where there are none although one is needed."""
+        choice = self.rules.choose(book.guideline, situation, kind, temp, self.milk)
+        if choice.outside:
+            return choice.outside
+        use = self._dated(book, choice, at)
+        if choice.earliest and use:
+            use = [min(use, key=lambda pair: pair[0].allows.after(pair[1].at, self.zone))]
+        for row, anchor in use:
+            self._run(book, row, situation, anchor, choice.stands_in)
+        for row in choice.best:
+            found = self._anchor(row, book, at)
+            if found is not None:
+                self._run(book, row, situation, found, choice.stands_in)
+        return ""
+
+    def _dated(self, book: Book, choice: Choice, at: int) -> list[tuple[Row, Anchor]]:
+        pairs = [(row, self._anchor(row, book, at)) for row in choice.use]
+        return [(row, anchor) for row, anchor in pairs if anchor is not None]
+
+    def _run(self, book: Book, row: Row, situation: str, start: Anchor, stands_in: str) -> None:
+        for limit in book.running:
+            if limit.row is row and (limit.start == start.at or (row.stay and not limit.stuck)):
+                return
+        limit = Running(row, situation, start, row.allows.after(start.at, self.zone), stands_in)
+        limit.open = situation in ON_COLD and self.kind == "room"
+        book.running.append(limit)
+
+    def _anchor(self, row: Row, book: Book, at: int) -> Anchor | None:
+        """When a row's clock began for this milk; None where that has not happened."""
+        if row.starts == "expressed" and ROOM_STAY in row.situations:
+            # All time out of the cold since expression counts.
+            return Anchor(at - book.used, self.expressed.guessed or self.guessed)
+        return _ANCHORS[row.starts](self, at)
+
+
+def _seen(at: int | None) -> Anchor | None:
+    return None if at is None else Anchor(at, False)
+
+
+def _left_cold(clock: Clock, at: int) -> Anchor:
+    start = clock.out_at if clock.out_at is not None else clock.place_at
+    if clock.form == "thawing" and clock.last_ice is not None and clock.last_ice > start:
+        return Anchor(clock.last_ice, False)
+    return Anchor(start, clock.guessed or clock.vague)
+
+
+_ANCHORS: dict[str, Callable[[Clock, int], Anchor | None]] = {
+    "expressed": lambda clock, at: clock.expressed,
+    "entered_place": lambda clock, at: Anchor(
+        clock.cooler_at if clock.kind == "cooler" and clock.cooler_at is not None else clock.place_at,
+        clock.vague or clock.guessed,
+    ),
+    "first_frozen": lambda clock, at: clock.first_frozen,
+    "left_freezer": lambda clock, at: _seen(clock.left_freezer),
+    "thawed": lambda clock, at: clock.thawed,
+    "left_cold": _left_cold,
+    "warmed": lambda clock, at: _seen(clock.warm_thaw if clock.warm_thaw is not None else clock.warmed),
+    "feed_began": lambda clock, at: _seen(clock.fed),
+    "feed_ended": lambda clock, at: clock.feed_end,
+    "received": lambda clock, at: _seen(clock.received),
+}

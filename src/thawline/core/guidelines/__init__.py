@@ -1,0 +1,1 @@
+"""Published storage guidelines as data: one TOML file each, figures beside their sources."""

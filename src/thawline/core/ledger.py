@@ -1,0 +1,291 @@
+"""Read a ledger: parse, drop what was resent or voided, and put the rest in order."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import NamedTuple
+from zoneinfo import ZoneInfo
+
+import msgspec
+
+from . import events as ev
+from .times import BadTimeError, check_date, day_start, is_date, parse_instant, zone_named
+
+MAX_LINE_BYTES = 1_000_000
+UTC_NAME = "UTC"
+
+
+class NotALedgerError(ValueError):
+    """Nothing in the file can be read as an event."""
+
+
+class Refusal(NamedTuple):
+    """An event that was not applied, and what would mend it."""
+
+    event: str
+    code: str
+    says: str
+
+
+class Entry(NamedTuple):
+    """An event at its instant; `vague` where only the day is known."""
+
+    at: int
+    order: int
+    id: str
+    event: ev.AnyEvent
+    zone: ZoneInfo
+    vague: bool
+
+
+class Ledger(NamedTuple):
+    """What was read: entries in order, settings, those after now, and what was refused."""
+
+    entries: list[Entry]
+    settings: list[Entry]
+    ahead: list[str]
+    refused: list[Refusal]
+
+
+def _mend(fault: Exception) -> str:
+    text = str(fault)
+    what, _, path = text.partition(" - at `$")
+    field = path.rstrip("`").lstrip(".") or "the line"
+    return f"field {field}: {what[:200]}" if path else what[:200]
+
+
+def _loose_id(line: bytes) -> str | None:
+    try:
+        value = msgspec.json.decode(line)
+    except (msgspec.DecodeError, RecursionError, ValueError):
+        return None
+    if not isinstance(value, dict):
+        return None
+    name = value.get("id")
+    return name[:200] if isinstance(name, str) and name else ""
+
+
+def _times_of(event: ev.AnyEvent) -> list[str]:
+    times = [event.at, event.noted]
+    if isinstance(event, ev.Stocked):
+        times += [event.expressed]
+    elif isinstance(event, (ev.Held, ev.Released)):
+        times += [event.until]
+    return [text for text in times if text is not None]
+
+
+def _dates_of(event: ev.AnyEvent) -> list[str]:
+    if isinstance(event, ev.Child):
+        return [event.born]
+    if isinstance(event, ev.DayComplete):
+        return [event.date]
+    if isinstance(event, ev.Stocked) and event.frozen_on is not None:
+        return [event.frozen_on]
+    return []
+
+
+def _check_times(event: ev.AnyEvent) -> None:
+    for text in _times_of(event):
+        if is_date(text):
+            check_date(text)
+        else:
+            parse_instant(text)
+    for text in _dates_of(event):
+        check_date(text)
+    if event.zone is not None:
+        zone_named(event.zone)
+
+
+def _check_shape(event: ev.AnyEvent) -> str | None:
+    """What msgspec cannot say: None where the event is well formed."""
+    if isinstance(event, ev.Measured) and (event.place is None) == (event.container is None):
+        return "field place: name either a place or a container"
+    if isinstance(event, ev.Voided) and event.event == event.id:
+        return "field event: an event cannot void itself"
+    if isinstance(event, ev.Household) and event.units is not None:
+        units = event.units
+        words = units.replace(",", " ").split() if isinstance(units, str) else list(units)
+        words = list(units.values()) if isinstance(units, dict) else words
+        if not set(words) <= {"ml", "fl_oz", "C", "F"}:
+            return "field units: choose ml or fl_oz, and C or F"
+    return None
+
+
+def _parse(line: bytes) -> tuple[ev.AnyEvent | None, str, str]:
+    """The event, or None with a refusal's code and text."""
+    if len(line) > MAX_LINE_BYTES:
+        return None, "bad_event", f"the line is over {MAX_LINE_BYTES:,} bytes: write one event a line"
+    try:
+        event = ev.decoder.decode(line)
+    except (msgspec.DecodeError, RecursionError, ValueError) as fault:
+        return None, "bad_event", _mend(fault)
+    wrong = _check_shape(event)
+    if wrong is not None:
+        return None, "bad_event", wrong
+    try:
+        _check_times(event)
+        if isinstance(event, ev.Household):
+            zone_named(event.zone)
+    except BadTimeError as fault:
+        return None, "bad_time", str(fault)
+    return event, "", ""
+
+
+def _gather(lines: Iterable[bytes], refused: list[Refusal]) -> dict[str, ev.AnyEvent]:
+    """Events by id, in arrival order; the first of two with one id stands."""
+    known: dict[str, ev.AnyEvent] = {}
+    objects = others = 0
+    for number, raw in enumerate(lines, 1):
+        line = raw.removeprefix(b"\xef\xbb\xbf").strip() if number == 1 else raw.strip()
+        if not line:
+            continue
+        event, code, says = _parse(line)
+        if event is None:
+            loose = _loose_id(line) if len(line) <= MAX_LINE_BYTES else ""
+            others += loose is None
+            objects += loose is not None
+            refused.append(Refusal(loose or f"line {number}", code, f"line {number}: {says}"))
+            continue
+        objects += 1
+        first = known.setdefault(event.id, event)
+        if first is not event and first != event:
+            text = f"line {number}: another event has this id; give the new one an id of its own"
+            refused.append(Refusal(event.id, "duplicate_differs", text))
+    if others and not objects:
+        first_fault = refused[0].says if refused else ""
+        raise NotALedgerError(f"not a ledger: no line is a JSON object in UTF-8 ({first_fault})")
+    return known
+
+
+def _standing_voids(
+    voids: dict[str, ev.Voided], known: dict[str, ev.AnyEvent], refused: list[Refusal]
+) -> set[str]:
+    """The ids taken as if they had never been; voiding a void restores."""
+    by_target: dict[str, list[str]] = {}
+    for name, void in voids.items():
+        by_target.setdefault(void.event, []).append(name)
+        if void.event not in known:
+            refused.append(Refusal(name, "bad_event", f"field event: no event {void.event!r} in this ledger"))
+    # Peel from the voids that nothing voids; what is left over voids itself in a ring.
+    waiting = {name: len(by_target.get(name, ())) for name in voids}
+    ready = [name for name, count in waiting.items() if count == 0]
+    gone: set[str] = set()
+    done: set[str] = set()
+    while ready:
+        name = ready.pop()
+        done.add(name)
+        target = voids[name].event
+        if name not in gone:
+            gone.add(target)
+        if target in waiting:
+            waiting[target] -= 1
+            if waiting[target] == 0:
+                ready.append(target)
+    for name in voids.keys() - done:
+        refused.append(Refusal(name, "bad_event", "field event: these voids void each other in a ring"))
+    return gone
+
+
+class _Zones:
+    """The household's zone over time."""
+
+    def __init__(self, households: list[ev.Household]) -> None:
+        rows = []
+        for event in households:
+            zone = zone_named(event.zone)
+            at = day_start(event.at, zone) if is_date(event.at) else parse_instant(event.at)
+            rows.append((at, event.id, zone))
+        self.rows = sorted(rows, key=lambda row: row[:2])
+
+    def at(self, instant: int) -> ZoneInfo:
+        zone = self.rows[0][2] if self.rows else zone_named(UTC_NAME)
+        for start, _, name in self.rows:
+            if start > instant:
+                break
+            zone = name
+        return zone
+
+
+def _entry(event: ev.AnyEvent, zones: _Zones) -> Entry:
+    vague = is_date(event.at)
+    rough = day_start(event.at, zone_named(UTC_NAME)) if vague else parse_instant(event.at)
+    if event.zone is not None:
+        zone = zone_named(event.zone)
+    else:
+        zone = zone_named(event.zone) if event.zone else zones.at(rough)
+    at = day_start(event.at, zone) if vague else rough
+    return Entry(at, ev.ORDER.get(type(event), ev.LAST), event.id, event, zone, vague)
+
+
+def _born(entry: Entry) -> list[str]:
+    event = entry.event
+    if isinstance(event, ev.Expressed):
+        return [portion.container for portion in event.into]
+    if isinstance(event, ev.Stocked):
+        return [event.container]
+    return [event.into] if isinstance(event, ev.Poured) else []
+
+
+def _touched(event: ev.AnyEvent) -> list[str]:
+    if isinstance(event, ev.Poured):
+        return [portion.container for portion in event.from_]
+    name = getattr(event, "container", None)
+    return [name] if isinstance(name, str) and not isinstance(event, ev.Stocked) else []
+
+
+def _settle_vague(entries: list[Entry]) -> list[Entry]:
+    """Put each bare date at the earliest instant of its day at which it can have happened."""
+    if not any(entry.vague for entry in entries):
+        return entries
+    born: dict[str, int] = {}
+    opened: dict[str, list[int]] = {}
+    for entry in sorted(entries, key=lambda e: e[:3]):
+        for name in _born(entry):
+            born.setdefault(name, entry.at)
+        if isinstance(entry.event, ev.FeedBegan):
+            opened.setdefault(entry.event.container, []).append(entry.at)
+    for _ in range(len(entries)):
+        changed = False
+        for index, entry in enumerate(entries):
+            if not entry.vague:
+                continue
+            at = _earliest(entry, born, opened)
+            if at != entry.at:
+                entries[index] = entry._replace(at=at)
+                changed = True
+                for name in _born(entry):
+                    born[name] = max(born.get(name, at), at) if isinstance(entry.event, ev.Poured) else at
+        if not changed:
+            break
+    return entries
+
+
+def _earliest(entry: Entry, born: dict[str, int], opened: dict[str, list[int]]) -> int:
+    day = day_start(entry.event.at, entry.zone)
+    floor = max([born.get(name, day) for name in _touched(entry.event)] + [day])
+    if isinstance(entry.event, ev.FeedEnded):
+        begun = [at for at in opened.get(entry.event.container, ()) if at >= floor]
+        floor = begun[0] if begun else floor
+    next_day = day + 26 * 3_600_000_000
+    return floor if floor < next_day else entry.at
+
+
+def read(lines: Iterable[bytes], *, now: int) -> Ledger:
+    """Read a ledger as it stood at `now`, an instant; raises `NotALedgerError` where nothing can be read."""
+    refused: list[Refusal] = []
+    known = _gather(lines, refused)
+    everyone = [event for event in known.values() if isinstance(event, ev.Household)]
+    rough = _Zones(everyone)
+    voids = {
+        name: event
+        for name, event in known.items()
+        if isinstance(event, ev.Voided) and _entry(event, rough).at <= now
+    }
+    gone = _standing_voids(voids, known, refused)
+    kept = [event for name, event in known.items() if name not in gone]
+    zones = _Zones([event for event in kept if isinstance(event, ev.Household)])
+    entries = _settle_vague([_entry(event, zones) for event in kept])
+    entries.sort(key=lambda entry: entry[:3])
+    settings = [entry for entry in entries if isinstance(entry.event, (ev.Household, ev.Place, ev.Child))]
+    ahead = [entry.id for entry in entries if entry.at > now]
+    return Ledger([entry for entry in entries if entry.at <= now], settings, ahead, refused)

@@ -1,0 +1,196 @@
+"""What it was like where the milk lay: places, temperatures, power, and what somebody saw there."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from typing import NamedTuple
+
+from . import events as ev
+from .house import House
+from .ledger import Entry
+
+FREEZERS = ("freezer_compartment", "freezer", "deep_freezer")
+COLD = ("refrigerator", "cooler", *FREEZERS)
+
+
+class Condition(NamedTuple):
+    """How a stay is to be judged from an instant on; `unseen` where power failed and nobody has looked."""
+
+    at: int
+    kind: str
+    temp_c: float | None
+    unseen: bool = False
+    guessed: bool = False
+
+
+class Fact(NamedTuple):
+    """One thing known of a place or a container in it."""
+
+    at: int
+    what: str
+    value: object
+
+
+class PlaceLine:
+    """One place over time, as first described from the beginning."""
+
+    def __init__(self) -> None:
+        self.kinds: list[tuple[int, str]] = []
+        self.facts: list[Fact] = []
+        self.outages: list[tuple[int, int | None, str | None]] = []
+
+    def described(self, at: int, event: ev.Place) -> None:
+        if event.temp_c is not None:
+            # The usual temperature as first described holds from the beginning.
+            first = not self.kinds
+            self.facts.append(Fact(0 if first else at, "temp", event.temp_c))
+        self.kinds.append((at, event.is_))
+
+    def kind_at(self, at: int) -> str:
+        index = bisect_right(self.kinds, at, key=lambda row: row[0])
+        return self.kinds[max(0, index - 1)][1]
+
+    def temp_at(self, at: int) -> float | None:
+        index = bisect_right(self.facts, at, key=lambda fact: fact.at)
+        value = self.facts[index - 1].value if index else None
+        return value if isinstance(value, float) else None
+
+
+class Places:
+    """All places of a household, up to now."""
+
+    def __init__(self, settings: list[Entry], entries: list[Entry], house: House) -> None:
+        self.house = house
+        self.lines: dict[str, PlaceLine] = {}
+        for entry in settings:
+            if isinstance(entry.event, ev.Place):
+                self.lines.setdefault(entry.event.place, PlaceLine()).described(entry.at, entry.event)
+        for entry in entries:
+            event = entry.event
+            if isinstance(event, ev.Measured) and event.place in self.lines:
+                self.lines[event.place].facts.append(Fact(entry.at, "temp", float(event.temp_c)))
+            elif isinstance(event, (ev.PowerLost, ev.PowerBack)) and event.place in self.lines:
+                _power(self.lines[event.place], entry.at, event)
+        for line in self.lines.values():
+            line.facts.sort(key=lambda fact: fact.at)
+
+    def known(self, place: str) -> bool:
+        return place in self.lines
+
+    def conditions(self, place: str, start: int, end: int, seen: list[Fact]) -> list[Condition]:
+        """The conditions of a stay from `start` to `end`; `seen` are looks at the container itself."""
+        line = self.lines[place]
+        kind = line.kind_at(start)
+        temp = line.temp_at(start)
+        facts = [fact for fact in line.facts if start < fact.at <= end]
+        facts += [Fact(at, "kind", name) for at, name in line.kinds if start < at <= end]
+        facts += [fact for fact in seen if start <= fact.at <= end]
+        # Milk in a room is not the room: a reading of the milk says nothing of the air.
+        facts += self._unseen(line, kind, start, end)
+        if not facts:
+            return [_condition(self.house, start, kind, temp)]
+        facts.sort(key=lambda fact: fact.at)
+        return _walk(self.house, start, kind, temp, facts)
+
+    def _unseen(self, line: PlaceLine, kind: str, start: int, end: int) -> list[Fact]:
+        found = []
+        for lost, back, fill in line.outages:
+            hours = self.house.power_hours(kind, fill)
+            if hours is None:
+                continue
+            over = lost + hours
+            until = back if back is not None else end
+            if until > over and start < until and over <= end:
+                found.append(Fact(max(over, start), "unseen", until))
+        return found
+
+    def frozen_until(self, place: str, start: int, end: int) -> int | None:
+        """The last instant in a stay at which a failing freezer still counted as cold; None without a failure."""
+        line = self.lines[place]
+        best: int | None = None
+        for lost, _, fill in line.outages:
+            if start < lost <= end:
+                over = lost + (self.house.power_hours(line.kind_at(lost), fill) or 0)
+                best = over if over <= end else lost
+        return best
+
+
+def _power(line: PlaceLine, at: int, event: ev.PowerLost | ev.PowerBack) -> None:
+    if isinstance(event, ev.PowerLost):
+        if not line.outages or line.outages[-1][1] is not None:
+            line.outages.append((at, None, event.fill))
+    elif line.outages and line.outages[-1][1] is None:
+        lost, _, fill = line.outages[-1]
+        line.outages[-1] = (lost, at, fill or event.fill)
+
+
+def _condition(
+    house: House, at: int, kind: str, temp: float | None, unseen: bool = False, guessed: bool = False
+) -> Condition:
+    if kind == "cooler" and temp is not None and temp > house.warm_cooler_c:
+        kind = "room"
+    return Condition(at, kind, temp, unseen, guessed)
+
+
+class _Walk:
+    """The facts of one stay, taken in order."""
+
+    def __init__(self, house: House, start: int, kind: str, temp: float | None) -> None:
+        self.house = house
+        self.kind = kind
+        self.temp = temp
+        self.vouched = 0
+        self.unseen_until = 0
+        self.cold_known = start
+        self.rows = [_condition(house, start, kind, temp)]
+
+    def put(self, at: int, *, unseen: bool = False) -> None:
+        self.rows.append(_condition(self.house, at, self.kind, self.temp, unseen))
+
+    def temperature(self, at: int, temp: float) -> None:
+        self.temp = temp
+        if self.kind == "cooler":
+            if temp > self.house.warm_cooler_c:
+                self._found_warm(at)
+            else:
+                self.cold_known = at
+        self.look(at)
+
+    def _found_warm(self, at: int) -> None:
+        """A cooler found warm counts as a room since it was last known cold, else since the milk went in."""
+        if self.rows[-1].kind == "room":
+            return
+        self.rows = [row for row in self.rows if row.at < self.cold_known]
+        self.rows.append(Condition(self.cold_known, "room", None, False, True))
+
+    def look(self, at: int) -> None:
+        """Somebody looked: what it is now is known, for as long as a closed box would hold it."""
+        self.put(at)
+        if self.unseen_until > at:
+            again = at + (self.house.power_hours("refrigerator", None) or 0)
+            if again < self.unseen_until:
+                self.vouched = again
+
+    def lapse(self, at: int) -> None:
+        if self.vouched and self.vouched < at:
+            self.put(self.vouched, unseen=True)
+            self.vouched = 0
+
+
+def _walk(house: House, start: int, kind: str, temp: float | None, facts: list[Fact]) -> list[Condition]:
+    walk = _Walk(house, start, kind, temp)
+    for fact in facts:
+        walk.lapse(fact.at)
+        if fact.what == "kind":
+            walk.kind = str(fact.value)
+            walk.put(fact.at)
+        elif fact.what == "unseen":
+            walk.unseen_until = int(str(fact.value))
+            walk.put(fact.at, unseen=True)
+        elif fact.what == "milk" and walk.kind == "room":
+            continue
+        elif fact.what in ("temp", "milk"):
+            walk.temperature(fact.at, float(str(fact.value)))
+        else:
+            walk.look(fact.at)
+    return walk.rows

@@ -1,0 +1,1 @@
+"""The faces: how Thawline speaks to people and machines."""

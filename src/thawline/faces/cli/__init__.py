@@ -1,0 +1,1 @@
+"""The command line: read a ledger, judge it, print what it means."""

@@ -1,0 +1,1 @@
+"""Room for what is stored: households, people and their ledgers."""

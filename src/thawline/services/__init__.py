@@ -1,0 +1,1 @@
+"""The use cases, as functions between the faces and the rooms below."""

@@ -1,0 +1,1 @@
+"""The outermost room: settings, and the joining of the parts."""
