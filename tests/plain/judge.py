@@ -1011,12 +1011,14 @@ def judge(
     if not timed:
         return {}
 
+    # Before there is milk no minute matters.
+    milk = [t[0] for t in timed if isinstance(t[3], (ev.Expressed, ev.Stocked))]
     at = 0
-    for m in range(timed[0][0], until + 1):
+    for m in range(min(milk, default=until), until + 1):
         for place in w.places.values():
             power_tick(place, m)
-        while at < len(timed) and timed[at][0] == m:
-            apply(w, timed[at][3], m)
+        while at < len(timed) and timed[at][0] <= m:
+            apply(w, timed[at][3], timed[at][0])
             at += 1
         for box in w.containers.values():
             for c in box.parts:

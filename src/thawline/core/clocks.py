@@ -164,6 +164,8 @@ class Clock:
             self._end_stays((old,), at, moved)
         if old == "room" and kind in _ENDS["fresh_room"]:
             self._back_in_cold(at)
+            if moved and (self.warmed is not None or self.warm_thaw is not None):
+                self.banned("warmed_to_cold", at)
         if kind in FREEZERS and old not in FREEZERS:
             self._into_freezer(at)
         else:
@@ -467,25 +469,8 @@ class Clock:
                 why = "unseen"
             if why:
                 book.outside(at if why != "unseen" else self.unseen_at or at, why)
-                self._ceiling(book, at)
             else:
                 book.inside()
-                if self.kind != "room" and self.form == "fresh":
-                    self._lift_ceiling(book, at)
-
-    def _ceiling(self, book: Book, at: int) -> None:
-        """Time outside counts as room time: the fresh figure at room caps it."""
-        if self.form != "fresh" or any(x.situation == ROOM_STAY for x in book.running):
-            return
-        for row in self.rules.room_figure(book.guideline, self.milk):
-            self._run(book, row, ROOM_STAY, Anchor(at - book.used, self.expressed.guessed), "")
-
-    def _lift_ceiling(self, book: Book, at: int) -> None:
-        for limit in [x for x in book.running if x.situation == ROOM_STAY and not x.stuck]:
-            if limit.until < at:
-                limit.stuck = True
-            elif self.warmed is None and self.fed is None:
-                book.end([limit], at)
 
     def _start(self, book: Book, situation: str, kind: str, temp: float | None, at: int) -> str:
         """Start the rows of a situation; the reason where there are none although one is needed."""

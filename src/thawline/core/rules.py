@@ -110,14 +110,6 @@ class Rules:
             return Choice(outside="milk" if milk.source != "own" or milk.added else "silent")
         return Choice(tuple(pool), earliest=True, stands_in=guideline.name)
 
-    def room_figure(self, guideline: Guideline, milk: Milk) -> tuple[Row, ...]:
-        """The shortest fresh figure at room, whatever the temperature: the ceiling of all time out of the cold."""
-        rows = _seen(guideline, "fresh_room", best=False)
-        if not rows and guideline.role == "home":
-            rows = _seen(self._stand_ins()[0], "fresh_room", best=False)
-        rows = [row for row in rows if not row.very_clean]
-        return tuple(sorted(rows, key=lambda row: row.allows.hours())[:1])
-
 
 def _milk_fits(rows: list[Row], milk: Milk) -> bool:
     return any(milk.source in row.milk and set(milk.added) <= set(row.added) for row in rows)

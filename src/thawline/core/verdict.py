@@ -88,6 +88,8 @@ def _chain(clock: Clock, now: int) -> tuple[tuple[Link, ...], bool]:
     book = next((book for book in clock.books if limit in book.running), None)
     if limit is not None and book is not None:
         links.append(_link(limit))
+        # Two guidelines in force: what the other one says stands beside it.
+        links += [_link(first) for other in clock.books if other is not book and (first := other.first())]
         earlier = [old for old in book.ended if old.row is not limit.row]
         links += [_link(old) for old in sorted(earlier, key=lambda old: -(old.ended or 0))]
     return tuple(links), guessed

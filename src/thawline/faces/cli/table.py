@@ -1,0 +1,100 @@
+"""The household's board for a terminal 60 columns wide: most urgent first, time left, and why."""
+
+from __future__ import annotations
+
+import textwrap
+
+from thawline.core.replay import Replay
+from thawline.core.times import DAY, HOUR, MINUTE, local, zone_named
+from thawline.core.verdict import Verdict
+
+WIDTH = 60
+ML_PER_FL_OZ = 29.5735295625
+_MARKS = {"breached": "!!", "past": "!!", "outside": "!!", "held": "||", "soon": "> ", "fine": "  ", "gone": "--"}
+_WORDS = {
+    "breached": "not as the guideline says",
+    "past": "past its limit",
+    "outside": "no time given: act now",
+    "held": "held back",
+    "soon": "soon",
+    "fine": "within its limits",
+    "gone": "gone",
+}
+CAUTION = (
+    "For healthy babies at home. A preterm, ill or hospital baby "
+    "follows the care team; childcare follows its local rules. "
+    "In doubt, ask a licensed professional."
+)
+
+
+def in_words(span: int) -> str:
+    """A time left or passed, in words; `span` in microseconds."""
+    minutes = abs(span) // MINUTE
+    if minutes < 60:
+        return f"{minutes} min"
+    if abs(span) < 2 * DAY:
+        return f"{abs(span) // HOUR} h {minutes % 60:02d} min"
+    if abs(span) < 60 * DAY:
+        return f"{abs(span) // DAY} days"
+    return f"{abs(span) // (30 * DAY)} months"
+
+
+def _clock(at: int, replay: Replay) -> str:
+    zone = zone_named(replay.settings.zone)
+    when, today = local(at, zone), local(replay.now, zone)
+    if when.date() == today.date():
+        return when.strftime("today %H:%M")
+    if abs(at - replay.now) < 7 * DAY:
+        return when.strftime("%a %d %b %H:%M")
+    return when.strftime("%d %b %Y")
+
+
+def _until(one: Verdict, replay: Replay) -> str:
+    if one.use_by is None:
+        return "ask the care team"
+    left = one.use_by - replay.now
+    about = "about " if one.estimated else ""
+    if one.standing in ("outside",):
+        return f"since {_clock(one.use_by, replay)}"
+    if left < 0:
+        return f"{in_words(left)} ago, {_clock(one.use_by, replay)}"
+    return f"{about}{in_words(left)} left, {_clock(one.use_by, replay)}"
+
+
+def _entry(one: Verdict, replay: Replay) -> list[str]:
+    amount = f"{one.ml:g} mL"
+    head = f"{_MARKS[one.standing]} {one.container}  {amount}  {one.form}"
+    if one.place:
+        head += f"  {one.place}"
+    lines = [_short(head), _short(f"   {_WORDS[one.standing]}: {_until(one, replay)}")]
+    why = one.breaches[0].says if one.breaches else (one.why[0].says if one.why else "")
+    if why:
+        lines += textwrap.wrap(why, WIDTH, initial_indent="   why: ", subsequent_indent="        ")
+    return lines
+
+
+def _short(text: str) -> str:
+    return text if len(text) <= WIDTH else text[: WIDTH - 1] + "…"
+
+
+def board(replay: Replay) -> str:
+    """The board as text."""
+    zone = zone_named(replay.settings.zone)
+    lines = [
+        _short(local(replay.now, zone).strftime("%a %d %b %Y, %H:%M") + f"  ({replay.settings.zone})"),
+        _short("by " + " + ".join(one.name for one in (replay.guideline, *replay.also))),
+        "",
+    ]
+    for one in replay.verdicts:
+        lines += [*_entry(one, replay), ""]
+    if not replay.verdicts:
+        lines += ["Nothing is there.", ""]
+    total = replay.fold.booked().still_there
+    lines.append(f"In all: {total:g} mL ({total / ML_PER_FL_OZ:.1f} fl oz)")
+    for refusal in replay.fold.refused:
+        text = f"not taken in: {refusal.event}: {refusal.says}"
+        lines += textwrap.wrap(text, WIDTH, subsequent_indent="  ")
+    if replay.ledger.ahead:
+        lines.append(f"{len(replay.ledger.ahead)} events lie after this time")
+    lines += ["", *textwrap.wrap(CAUTION, WIDTH)]
+    return "\n".join(lines)
