@@ -249,6 +249,7 @@ class State:
     bad_since: int | None = None  # a known temperature has been out of the band
     outside_for_good: bool = False
     unsure_since: int | None = None
+    checked: int | None = None  # somebody looked: ice, or cold by the thermometer
     limits: dict = field(default_factory=dict)
     breaches: set = field(default_factory=set)
 
@@ -358,17 +359,20 @@ def start_rows(w: World, c: State, situation: str, kind: str, temp: float | None
         if chosen is OUTSIDE:
             inside = False
             chosen = ("all", [])
-        made = []
-        for row in chosen[1]:
-            made.append(make_limit(w, c, situation, row, m, firm))
+        how, rows = chosen
+        running = {row["id"] for row in rows if (file, row["id"], situation) in c.limits}
+        if how == "earliest" and running:
+            rows = []
+        made = [make_limit(w, c, situation, row, m, firm) for row in rows if row["id"] not in running]
         made = [x for x in made if x is not None]
-        if chosen[0] == "earliest" and made:
+        if how == "earliest" and made:
             made = [min(made, key=lambda x: (x.until, x.id))]
         for row in choose_best(file, situation, kind, temp, c.traits()):
-            made.append(make_limit(w, c, situation, row, m, firm))
+            if (file, row["id"], situation) not in c.limits:
+                made.append(make_limit(w, c, situation, row, m, firm))
         for limit in made:
             if limit is not None:
-                c.limits.setdefault((file, limit.id, situation), limit)
+                c.limits[(file, limit.id, situation)] = limit
     return inside
 
 
@@ -402,16 +406,29 @@ def look(w: World, c: State, place: Place, m: int) -> None:
         if not bad_temp:
             c.bad_since = None
     if place.unsure_since is not None and c.unsure_since is None and c.stay_since <= place.unsure_since:
-        if c.last_ice is None or c.last_ice <= place.unsure_since:
+        if c.checked is None or c.checked < place.unsure_since:
             c.unsure_since = place.unsure_since
-    if c.outside_for_good:
-        return
-    if not inside and c.outside_since is None:
-        c.outside_since = m
-    elif inside and c.unsure_since is not None:
-        c.outside_since = c.unsure_since
-    elif inside:
-        c.outside_since = None
+            c.room_minutes += m - c.unsure_since
+    before = c.outside_since
+    if not c.outside_for_good:
+        if not inside and c.outside_since is None:
+            c.outside_since = m
+        elif inside and c.unsure_since is not None:
+            c.outside_since = c.unsure_since
+        elif inside:
+            c.outside_since = None
+    if c.outside_since is not None and (c.form == "fresh" or (c.also_fresh and c.form != "frozen")):
+        # Time outside counts as room time, and the sum has its limit wherever the milk lies.
+        start_rows(w, c, "fresh_room", "room", None, m)
+    if before is not None and c.outside_since is None and kind != "room":
+        end_room_in_time(c, m)
+
+
+def end_room_in_time(c: State, m: int) -> None:
+    """The cold came back to the milk: nobody moved it, so too late is no breach, but it stands."""
+    for key, limit in list(c.limits.items()):
+        if limit.situation == "fresh_room" and m <= limit.until and c.gains_by_moves():
+            del c.limits[key]
 
 
 def tick(w: World, box: Container, c: State, place: Place, m: int) -> None:
@@ -600,9 +617,7 @@ def set_temp(w: World, name: str, temp: float, m: int) -> None:
             c.out_small_or_hot = False
         if before == "room" and after == "cooler":
             come_back(w, c, m)
-            for key, limit in list(c.limits.items()):
-                if limit.situation == "fresh_room" and m <= limit.until and c.gains_by_moves():
-                    del c.limits[key]
+            end_room_in_time(c, m)
     if after == "cooler":
         place.last_cold = m
 
@@ -774,7 +789,7 @@ def moved(w: World, name: str, to: str, m: int) -> None:
 
 def thaw_seen(w: World, c: State, place: Place, ice: bool, m: int) -> None:
     if ice and c.form in ("frozen", "thawing"):
-        c.last_ice = m
+        c.last_ice = c.checked = m
         c.solid = True
         c.unsure_since = None
         # It has not thawed before now, whatever ran so far.
@@ -802,7 +817,6 @@ def thaw_seen(w: World, c: State, place: Place, ice: bool, m: int) -> None:
             run_on_fresh(w, c, m)
         c.form = "thawed"
         c.left_freezer = c.last_ice = known
-        c.unsure_since = None
 
 
 def warmed(w: World, box: Container, e: ev.Warmed, m: int) -> None:
@@ -933,6 +947,11 @@ def with_container(w: World, e: ev.Event, m: int) -> None:
         if isinstance(e, ev.Received):
             for c in box.parts:
                 c.received = m
+    elif isinstance(e, ev.Measured):
+        for c in box.parts:
+            if e.temp_c <= (OUR_BANDS["refrigerator"] - 32) * 5 / 9:
+                c.checked = m
+                c.unsure_since = None
     elif isinstance(e, ev.Held):
         box.holds.add(e.why)
     elif isinstance(e, ev.Released):

@@ -20,7 +20,7 @@ class Anchor(NamedTuple):
 class Running:
     """A limit that has started: its row, from, until, and whether its start was seen."""
 
-    __slots__ = ("ended", "guessed", "open", "row", "situation", "start", "stands_in", "stuck", "until")
+    __slots__ = ("ended", "guessed", "open", "row", "situation", "stands_in", "start", "stuck", "until")
 
     def __init__(self, row: Row, situation: str, start: Anchor, until: int, stands_in: str) -> None:
         self.row = row

@@ -1,153 +1,20 @@
-"""The clocks of one component of milk: what each thing that happens to it starts and ends."""
+"""What each thing that happens to milk starts and ends on its clocks."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Any, NamedTuple
-
-from .book import ON_COLD, ROOM_STAY, Anchor, Book, Running
-from .guideline import Milk, Row
+from .book import Anchor, Book
+from .component import Component
 from .places import FREEZERS, Condition
-from .rules import Choice, Rules
 
 # Where a stay's limit ends when the milk goes there in time.
 _ENDS = {
     "fresh_room": ("cooler", "refrigerator", *FREEZERS),
     "fresh_cooler": ("refrigerator", *FREEZERS),
 }
-_ON_EVENTS = ("warmed", "leftover", "thawed_warm_water")
 
 
-class Broken(NamedTuple):
-    """A breach: the rule, when, in words, and its source."""
-
-    at: int
-    rule: str
-    says: str
-    source: str
-
-
-class Bounds(NamedTuple):
-    """Early and late times from outside the core: per container, by the moment the stay or excursion began.
-
-    `thawed_early` and `warm_early` map a moment to the earliest thaw or 15 C; `solid_late` to certainly frozen.
-    """
-
-    thawed_early: dict[tuple[str, int], int] = {}
-    solid_late: dict[tuple[str, int], int] = {}
-    warm_early: dict[tuple[str, int], int] = {}
-
-
-class Clock:
-    """One component: its own past, and each guideline's limits for it."""
-
-    def __init__(self, rules: Rules, zone: Any, expressed: Anchor, milk: Milk, bounds: Bounds) -> None:
-        self.rules = rules
-        self.zone = zone
-        self.expressed = expressed
-        self.milk = milk
-        self.bounds = bounds
-        self.container = ""
-        self.mother: str | None = None
-        self.form = "fresh"
-        self.kind = ""
-        self.temp: float | None = None
-        self.guessed = False
-        self.vague = False
-        self.at = expressed.at
-        self.place_at = expressed.at
-        self.cooler_at: int | None = None
-        self.chilled = False
-        self.ml = 0.0
-        self.out_at: int | None = None
-        self.out_short = 0
-        self.out_sum = 0
-        self.frozen_in = 0
-        self.first_frozen: Anchor | None = None
-        self.solid = False
-        self.dual = False
-        self.left_freezer: int | None = None
-        self.last_ice: int | None = None
-        self.known_frozen = 0
-        self.thawed: Anchor | None = None
-        self.unseen_at: int | None = None
-        self.unseen_here = False
-        self.warm_thaw: int | None = None
-        self.warmed: int | None = None
-        self.fed: int | None = None
-        self.feed_open = False
-        self.feed_end: Anchor | None = None
-        self.received: int | None = None
-        self.held = False
-        self.books = [Book(guideline) for guideline in rules.all]
-        self.broken: list[Broken] = []
-
-    def copy(self) -> Clock:
-        twin = object.__new__(Clock)
-        twin.__dict__.update(self.__dict__)
-        twin.books = [book.copy() for book in self.books]
-        twin.broken = list(self.broken)
-        return twin
-
-    # What is asked of it
-
-    def limit(self) -> Running | None:
-        """The `use` limit that ends earliest, of all guidelines in force."""
-        limits = [limit for book in self.books if (limit := book.first()) is not None]
-        return min(limits, key=lambda limit: (limit.until, -limit.start), default=None)
-
-    def best(self) -> int | None:
-        """The quality date, an instant, where a guideline tells one apart."""
-        ends = [limit.until for book in self.books if (limit := book.first(best=True)) is not None]
-        return min(ends, default=None)
-
-    def outside(self) -> Book | None:
-        """The guideline that gives no time here, the longest since; None where all give one."""
-        out = [book for book in self.books if book.out_since is not None]
-        return min(out, key=lambda book: book.out_since or 0, default=None)
-
-    def use_by(self, now: int) -> int | None:
-        """The moment by which it must have been fed or moved on; raises nothing."""
-        limit = self.limit()
-        out = self.outside()
-        if limit is not None and (limit.until < now or out is None):
-            return limit.until
-        return out.out_since if out is not None else None
-
-    def is_past(self, now: int) -> bool:
-        limit = self.limit()
-        return limit is not None and limit.until < now
-
-    # What happens to it
-
-    def breach(self, at: int, rule: str, says: str, source: str) -> None:
-        row = Broken(at, rule, says, source)
-        if row not in self.broken:
-            self.broken.append(row)
-
-    def banned(self, act: str, at: int) -> None:
-        for ban in self.rules.bans(act):
-            self.breach(at, ban.id, ban.says, ban.source)
-
-    def late(self, limit: Running, at: int) -> None:
-        limit.stuck = True
-        self.breach(at, limit.row.id, limit.row.says, limit.row.source)
-
-    def accrue(self, to: int) -> None:
-        """Let time pass up to an instant: time out of the cold adds up, an excursion out of the band may settle."""
-        passed = to - self.at
-        if passed <= 0:
-            return
-        self.at = to
-        for book in self.books:
-            if (self.form == "fresh" or self.dual) and (self.kind == "room" or book.out_since is not None):
-                book.used += passed
-            if (
-                book.out_since is not None
-                and book.out_why == "temperature"
-                and to - book.out_since > self.rules.house.for_good
-            ):
-                book.for_good = True
+class Clock(Component):
+    """A component to which things happen, in the order of their instants."""
 
     def enter(self, condition: Condition, *, moved: bool, vague: bool = False) -> None:
         """It comes to lie under other conditions: moved there, or they changed around it."""
@@ -172,7 +39,7 @@ class Clock:
             ending = tuple(situation for situation, kinds in _ENDS.items() if kind in kinds)
             self._end_stays(ending, at, moved and kind != old)
         self._now_in(condition, old)
-        self._settle(at)
+        self.settle(at)
 
     def _now_in(self, condition: Condition, old: str) -> None:
         at, kind = condition.at, condition.kind
@@ -318,7 +185,7 @@ class Clock:
         """Crystals were seen: it has not completely thawed, whatever was assumed."""
         self.accrue(at)
         self.look()
-        if self.form == "thawed" or self.form == "fresh":
+        if self.form in ("thawed", "fresh"):
             return
         self.solid = True
         self.last_ice = at
@@ -330,9 +197,12 @@ class Clock:
             for book in self.books:
                 book.drop([x for x in book.running if x.situation.startswith(("fresh", "brought"))])
         self.thawed = Anchor(at, True)
+        if self.out_at is not None:
+            # With ice in it, it was as cold as it gets: the way to room temperature begins now.
+            self.out_at = at
         for book in self.books:
             self._restart(book, ("thawed", "left_cold"), at)
-        self._settle(at)
+        self.settle(at)
 
     def no_ice(self, at: int, known: int) -> None:
         """No crystals left: thawed since the last moment it was known frozen (`known`, while in a freezer)."""
@@ -353,7 +223,7 @@ class Clock:
                 self.thawed = Anchor(at, False)
                 for book in self.books:
                     self._restart(book, ("thawed",), at)
-        self._settle(at)
+        self.settle(at)
 
     def _restart(self, book: Book, starts: tuple[str, ...], at: int) -> None:
         for limit in book.running:
@@ -379,7 +249,7 @@ class Clock:
         if self.form == "thawing":
             self.warm_thaw = at
             self._on("thawed_warm_water", at)
-        else:
+        if self.warm_thaw is None or self.dual:
             self._on("warmed", at)
 
     def _taken_out(self, at: int) -> None:
@@ -431,106 +301,10 @@ class Clock:
         self.accrue(at)
         if what not in self.milk.added:
             self.milk = self.milk._replace(added=tuple(sorted((*self.milk.added, what))))
-        self._settle(at)
+        self.settle(at)
 
     def receive(self, at: int) -> None:
         """A childcare service took it in."""
         self.accrue(at)
         self.received = at if self.received is None else self.received
-        self._settle(at)
-
-    # Which rows count
-
-    def situations(self) -> list[str]:
-        """The situations that its place and form put it in."""
-        found = []
-        if self.form == "frozen":
-            return [self.kind] if self.kind in FREEZERS else []
-        if self.form == "fresh" or self.dual:
-            fresh = {"room": "fresh_room", "cooler": "fresh_cooler"}.get(self.kind, "fresh_refrigerator")
-            found.append(fresh)
-            if self.kind == "room" and self.chilled:
-                found.append("brought_to_room")
-        if self.form != "fresh":
-            found.append("thawed_room" if self.kind == "room" else "thawed_cold")
-        if self.warm_thaw is not None:
-            found.append("thawed_warm_water")
-        return found
-
-    def _kind_for(self, situation: str) -> str:
-        # Thawed milk in a freezer lies in the cold, no better than in a refrigerator.
-        return "refrigerator" if situation == "thawed_cold" and self.kind in FREEZERS else self.kind
-
-    def _settle(self, at: int) -> None:
-        for book in self.books:
-            reasons = [self._start(book, s, self._kind_for(s), self.temp, at) for s in self.situations()]
-            why = next((reason for reason in reasons if reason), "")
-            if self.unseen_at is not None:
-                why = "unseen"
-            if why:
-                book.outside(at if why != "unseen" else self.unseen_at or at, why)
-            else:
-                book.inside()
-
-    def _start(self, book: Book, situation: str, kind: str, temp: float | None, at: int) -> str:
-        """Start the rows of a situation; the reason where there are none although one is needed."""
-        choice = self.rules.choose(book.guideline, situation, kind, temp, self.milk)
-        if choice.outside:
-            return choice.outside
-        use = self._dated(book, choice, at)
-        if choice.earliest and use:
-            use = [min(use, key=lambda pair: pair[0].allows.after(pair[1].at, self.zone))]
-        for row, anchor in use:
-            self._run(book, row, situation, anchor, choice.stands_in)
-        for row in choice.best:
-            found = self._anchor(row, book, at)
-            if found is not None:
-                self._run(book, row, situation, found, choice.stands_in)
-        return ""
-
-    def _dated(self, book: Book, choice: Choice, at: int) -> list[tuple[Row, Anchor]]:
-        pairs = [(row, self._anchor(row, book, at)) for row in choice.use]
-        return [(row, anchor) for row, anchor in pairs if anchor is not None]
-
-    def _run(self, book: Book, row: Row, situation: str, start: Anchor, stands_in: str) -> None:
-        for limit in book.running:
-            if limit.row is row and (limit.start == start.at or (row.stay and not limit.stuck)):
-                return
-        limit = Running(row, situation, start, row.allows.after(start.at, self.zone), stands_in)
-        limit.open = situation in ON_COLD and self.kind == "room"
-        book.running.append(limit)
-
-    def _anchor(self, row: Row, book: Book, at: int) -> Anchor | None:
-        """When a row's clock began for this milk; None where that has not happened."""
-        if row.starts == "expressed" and ROOM_STAY in row.situations:
-            # All time out of the cold since expression counts.
-            return Anchor(at - book.used, self.expressed.guessed or self.guessed)
-        return _ANCHORS[row.starts](self, at)
-
-
-def _seen(at: int | None) -> Anchor | None:
-    return None if at is None else Anchor(at, False)
-
-
-def _left_cold(clock: Clock, at: int) -> Anchor:
-    start = clock.out_at if clock.out_at is not None else clock.place_at
-    if clock.form == "thawing" and clock.last_ice is not None and clock.last_ice > start:
-        return Anchor(clock.last_ice, False)
-    return Anchor(start, clock.guessed or clock.vague)
-
-
-_ANCHORS: dict[str, Callable[[Clock, int], Anchor | None]] = {
-    "expressed": lambda clock, at: clock.expressed,
-    "entered_place": lambda clock, at: Anchor(
-        clock.cooler_at if clock.kind == "cooler" and clock.cooler_at is not None else clock.place_at,
-        clock.vague or clock.guessed,
-    ),
-    "first_frozen": lambda clock, at: clock.first_frozen,
-    "left_freezer": lambda clock, at: _seen(clock.left_freezer),
-    "thawed": lambda clock, at: clock.thawed,
-    "left_cold": _left_cold,
-    "warmed": lambda clock, at: _seen(clock.warm_thaw if clock.warm_thaw is not None else clock.warmed),
-    "feed_began": lambda clock, at: _seen(clock.fed),
-    "feed_ended": lambda clock, at: clock.feed_end,
-    "received": lambda clock, at: _seen(clock.received),
-}
+        self.settle(at)

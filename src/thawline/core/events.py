@@ -1,7 +1,6 @@
 """What can happen to milk: the events of a ledger, as written, with strict validation."""
 
-from __future__ import annotations
-
+# Annotations are evaluated as they stand: thirty types resolved from text would cost start-up time.
 from typing import Annotated, Literal
 
 import msgspec
@@ -309,6 +308,15 @@ ORDER: dict[type[Event], int] = {
 LAST = 8
 
 decoder: msgspec.json.Decoder[AnyEvent] = msgspec.json.Decoder(AnyEvent)
+
+
+def names_born(event: AnyEvent) -> list[str]:
+    """The containers that an event brings in, or pours into."""
+    if isinstance(event, Expressed):
+        return [portion.container for portion in event.into]
+    if isinstance(event, Stocked):
+        return [event.container]
+    return [event.into] if isinstance(event, Poured) else []
 
 
 def event_schema() -> dict[str, object]:

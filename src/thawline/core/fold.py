@@ -3,74 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any, NamedTuple
+from typing import Any
 
 from . import events as ev
+from .containers import Booked, Container, Past, RefusedError, Stay, Step
 from .ledger import Entry, Ledger, Refusal
 from .places import FREEZERS, Fact, Places
-from .times import BadTimeError, day_start, is_date, parse_instant, zone_named
+from .times import DAY, HOUR, BadTimeError, day_start, is_date, parse_instant
 
 LEAST_ML = 0.05
 MISCOUNT = 1.2
-
-
-class Step(NamedTuple):
-    """One thing that matters to the clocks of a container's milk."""
-
-    at: int
-    container: str
-    does: str
-    detail: Any
-    ml: float
-    vague: bool
-    zone: Any
-
-
-class Stay(NamedTuple):
-    """A stay of a container in a place, from an instant on."""
-
-    at: int
-    place: str
-
-
-class Container:
-    """One filling: its amount in mL, its place, and its past."""
-
-    __slots__ = ("away", "born", "event", "feed", "fed_by", "left", "looks", "ml", "name", "place", "sources", "stays")
-
-    def __init__(self, name: str, ml: float, place: str, born: int, event: ev.AnyEvent) -> None:
-        self.name = name
-        self.ml = ml
-        self.place = place
-        self.born = born
-        self.event = event
-        self.left: int | None = None
-        self.away = False
-        self.feed = False
-        self.stays = [Stay(born, place)]
-        self.looks: list[Fact] = []
-        self.sources: set[str] = set()
-
-
-class Booked(NamedTuple):
-    """Where the millilitres went; expressed and stocked are the sum of the rest."""
-
-    expressed: float
-    stocked: float
-    fed: float
-    discarded: float
-    handed_over: float
-    miscounted: float
-    still_there: float
-
-
-class RefusedError(Exception):
-    """An event that does not fit, with its code and what would mend it."""
-
-    def __init__(self, code: str, says: str) -> None:
-        super().__init__(says)
-        self.code = code
-        self.says = says
+LONGEST_DAY = DAY + 2 * HOUR
 
 
 class Fold:
@@ -92,10 +35,10 @@ class Fold:
         book["still_there"] = sum(c.ml for c in self.containers.values() if c.left is None)
         return Booked(**{key: round(value, 2) + 0.0 for key, value in book.items()})
 
-    def step(self, entry: Entry, container: Container, does: str, detail: Any = None) -> None:
+    def step(self, entry: Entry, container: Container, does: str, detail: object = None) -> None:
         self.steps.append(Step(entry.at, container.name, does, detail, container.ml, entry.vague, entry.zone))
 
-    def there(self, name: str, entry: Entry) -> Container:
+    def there(self, name: str) -> Container:
         """The container, still holding milk at that time; else refused."""
         container = self.containers.get(name)
         if container is None:
@@ -108,7 +51,7 @@ class Fold:
         if self.born_later is None:
             self.born_later = {}
             for entry in self.entries:
-                for born in _names_born(entry.event):
+                for born in ev.names_born(entry.event):
                     self.born_later.setdefault(born, entry.at)
         if name in self.born_later:
             return RefusedError("before_expressed", f"{name!r} held no milk yet at that time: check the time")
@@ -137,7 +80,8 @@ class Fold:
         """Take an amount out; up to a fifth too much is booked as a miscount. Returns what was taken."""
         if ml > container.ml * MISCOUNT + 1e-9:
             raise RefusedError(
-                "too_much", f"{ml:g} mL from {container.name!r}, which holds {container.ml:g} mL: check the amount"
+                "too_much",
+                f"{ml:g} mL from {container.name!r}, which holds {container.ml:g} mL: check the amount",
             )
         if ml > container.ml:
             self.book["miscounted"] -= ml - container.ml
@@ -152,14 +96,6 @@ class Fold:
         if container.stays[-1].place != place:
             container.stays.append(Stay(entry.at, place))
             self.step(entry, container, "enter", place)
-
-
-def _names_born(event: ev.AnyEvent) -> list[str]:
-    if isinstance(event, ev.Expressed):
-        return [portion.container for portion in event.into]
-    if isinstance(event, ev.Stocked):
-        return [event.container]
-    return [event.into] if isinstance(event, ev.Poured) else []
 
 
 def _expressed(fold: Fold, entry: Entry, event: ev.Expressed) -> None:
@@ -178,17 +114,6 @@ def _expressed(fold: Fold, entry: Entry, event: ev.Expressed) -> None:
         fold.empty(container, entry.at)
 
 
-class Past(NamedTuple):
-    """When milk from before the ledger was expressed and frozen."""
-
-    event: ev.Stocked
-    expressed: int
-    frozen: int | None
-    form: str
-    vague: bool
-    vague_frozen: bool
-
-
 def _stocked(fold: Fold, entry: Entry, event: ev.Stocked) -> None:
     fold.place(event.place)
     fold.child(event.for_)
@@ -201,16 +126,21 @@ def _stocked(fold: Fold, entry: Entry, event: ev.Stocked) -> None:
     frozen = None
     if event.frozen_on is not None:
         frozen = day_start(event.frozen_on, zone)
-        if frozen + 26 * 3_600_000_000 <= expressed:
+        if frozen + LONGEST_DAY <= expressed:
             raise RefusedError("before_expressed", "`frozen_on` is before `expressed`: check both dates")
         frozen = max(frozen, expressed)
     elif form != "fresh":
         frozen = expressed
-    if max(expressed, frozen or 0) > entry.at and not (entry.vague and max(expressed, frozen or 0) < entry.at + 26 * 3_600_000_000):
+    if max(expressed, frozen or 0) > entry.at and not (
+        entry.vague and max(expressed, frozen or 0) < entry.at + LONGEST_DAY
+    ):
         raise RefusedError("before_expressed", "it was stocked before it was expressed or frozen: check the times")
     container = Container(event.container, event.ml, event.place, entry.at, event)
     # What was before the ledger is taken to have lain in the place where it was found.
-    container.stays = [Stay(min(entry.at, expressed if form == "fresh" else frozen or expressed), event.place)]
+    since = expressed if frozen is None else frozen
+    if form == "frozen" and kind not in FREEZERS:
+        since = entry.at
+    container.stays = [Stay(min(entry.at, since), event.place)]
     fold.containers[event.container] = container
     fold.book["stocked"] += event.ml
     past = Past(event, expressed, frozen, form, vague or entry.vague, event.frozen_on is not None or vague)
@@ -219,7 +149,7 @@ def _stocked(fold: Fold, entry: Entry, event: ev.Stocked) -> None:
 
 
 def _moved(fold: Fold, entry: Entry, event: ev.Moved) -> None:
-    container = fold.there(event.container, entry)
+    container = fold.there(event.container)
     fold.go(entry, container, fold.place(event.to))
 
 
@@ -227,7 +157,7 @@ def _poured(fold: Fold, entry: Entry, event: ev.Poured) -> None:
     wanted: dict[str, float] = {}
     for portion in event.from_:
         wanted[portion.container] = wanted.get(portion.container, 0.0) + portion.ml
-    sources = [fold.there(name, entry) for name in wanted]
+    sources = [fold.there(name) for name in wanted]
     if event.into in wanted:
         raise RefusedError("bad_event", f"field into: {event.into!r} cannot be poured into itself")
     target = fold.containers.get(event.into)
@@ -254,7 +184,7 @@ def _poured(fold: Fold, entry: Entry, event: ev.Poured) -> None:
 
 
 def _look(fold: Fold, entry: Entry, event: ev.ThawSeen) -> None:
-    container = fold.there(event.container, entry)
+    container = fold.there(event.container)
     container.looks.append(Fact(entry.at, "look", event.ice))
     fold.step(entry, container, "ice" if event.ice else "no_ice")
 
@@ -263,29 +193,30 @@ def _measured(fold: Fold, entry: Entry, event: ev.Measured) -> None:
     if event.place is not None:
         fold.place(event.place)
     elif event.container is not None:
-        container = fold.there(event.container, entry)
+        container = fold.there(event.container)
         container.looks.append(Fact(entry.at, "milk", event.temp_c))
         fold.step(entry, container, "looked")
 
 
 def _warmed(fold: Fold, entry: Entry, event: ev.Warmed) -> None:
-    fold.step(entry, fold.there(event.container, entry), "warmed", event.how)
+    fold.step(entry, fold.there(event.container), "warmed", event.how)
 
 
 def _feed_began(fold: Fold, entry: Entry, event: ev.FeedBegan) -> None:
     fold.child(event.child)
-    container = fold.there(event.container, entry)
+    container = fold.there(event.container)
     container.feed = True
     fold.step(entry, container, "feed_began", event.child)
 
 
 def _feed_ended(fold: Fold, entry: Entry, event: ev.FeedEnded) -> None:
-    container = fold.there(event.container, entry)
+    container = fold.there(event.container)
     if not container.feed:
         raise RefusedError("bad_event", f"no feed from {event.container!r} is open: record `feed_began` first")
     if event.left_ml > container.ml * MISCOUNT + 1e-9:
         raise RefusedError(
-            "too_much", f"{event.left_ml:g} mL left of {container.ml:g} mL in {event.container!r}: check the amount"
+            "too_much",
+            f"{event.left_ml:g} mL left of {container.ml:g} mL in {event.container!r}: check the amount",
         )
     container.feed = False
     fed = container.ml - event.left_ml
@@ -299,7 +230,7 @@ def _feed_ended(fold: Fold, entry: Entry, event: ev.FeedEnded) -> None:
 
 
 def _discarded(fold: Fold, entry: Entry, event: ev.Discarded) -> None:
-    container = fold.there(event.container, entry)
+    container = fold.there(event.container)
     ml = container.ml if event.ml is None else event.ml
     fold.book["discarded"] += fold.take(container, ml, entry.at)
     if event.ml is None and container.left is None:
@@ -308,7 +239,7 @@ def _discarded(fold: Fold, entry: Entry, event: ev.Discarded) -> None:
 
 
 def _counted(fold: Fold, entry: Entry, event: ev.Counted) -> None:
-    container = fold.there(event.container, entry)
+    container = fold.there(event.container)
     fold.book["miscounted"] += container.ml - event.ml
     container.ml = event.ml
     fold.step(entry, container, "amount")
@@ -316,11 +247,11 @@ def _counted(fold: Fold, entry: Entry, event: ev.Counted) -> None:
 
 
 def _added(fold: Fold, entry: Entry, event: ev.Added) -> None:
-    fold.step(entry, fold.there(event.container, entry), "added", event.what)
+    fold.step(entry, fold.there(event.container), "added", event.what)
 
 
 def _handed_over(fold: Fold, entry: Entry, event: ev.HandedOver) -> None:
-    container = fold.there(event.container, entry)
+    container = fold.there(event.container)
     if event.place is not None:
         fold.go(entry, container, fold.place(event.place))
         return
@@ -341,14 +272,14 @@ def _came(fold: Fold, entry: Entry, event: ev.Received | ev.Returned) -> None:
         container.stays.append(Stay(entry.at, place))
         fold.step(entry, container, "enter", place)
     else:
-        container = fold.there(event.container, entry)
+        container = fold.there(event.container)
         fold.go(entry, container, place)
     if isinstance(event, ev.Received):
         fold.step(entry, container, "received")
 
 
 def _held(fold: Fold, entry: Entry, event: ev.Held | ev.Released) -> None:
-    container = fold.there(event.container, entry)
+    container = fold.there(event.container)
     fold.step(entry, container, "held" if isinstance(event, ev.Held) else "released")
 
 
@@ -384,8 +315,3 @@ def fold(ledger: Ledger, places: Places) -> Fold:
         except BadTimeError as fault:
             state.refused.append(Refusal(entry.id, "bad_time", str(fault)))
     return state
-
-
-def zone_of(name: str) -> Any:
-    """The zone in which a household counts days."""
-    return zone_named(name)

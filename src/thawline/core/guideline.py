@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import re
 import tomllib
 from collections.abc import Mapping
 from functools import cache
-from importlib.resources import files
 from typing import Any, NamedTuple
 
 from .house import House, celsius
@@ -30,8 +30,10 @@ KINDS = ("room", "cooler", "refrigerator", "freezer_compartment", "freezer", "de
 MARKS = ("seen", "second-hand", "memory", "ours")
 ADDED = ("fortifier", "formula", "other")
 _CHOICES = {"runs": ("stay", "on"), "grade": ("use", "best"), "starts": STARTS, "mark": MARKS}
+_FOLDER = os.path.join(os.path.dirname(__file__), "guidelines")  # noqa: PTH118, PTH120  (pathlib costs start-up)
 # A published 0 F or 40 F is a rounded line; this keeps 4.44 and -17.78 on its inner side.
 _ROUNDING_C = 0.005
+COLDEST_C, WARMEST_C = -60, 110
 
 
 class GuidelineError(ValueError):
@@ -121,7 +123,7 @@ class Guideline(NamedTuple):
 def _need(table: Mapping[str, Any], key: str, where: str, choices: tuple[str, ...] = ()) -> str:
     value = table.get(key)
     if not isinstance(value, str) or not value.strip():
-        raise GuidelineError(f"{where}: {key} is missing: write {key} = \"...\"")
+        raise GuidelineError(f'{where}: {key} is missing: write {key} = "..."')
     if choices and value not in choices:
         raise GuidelineError(f"{where}: {key} is {value[:40]!r}: choose one of {', '.join(choices)}")
     return value
@@ -129,7 +131,7 @@ def _need(table: Mapping[str, Any], key: str, where: str, choices: tuple[str, ..
 
 def _listed(value: object, where: str, key: str, choices: tuple[str, ...]) -> tuple[str, ...]:
     if not isinstance(value, list) or not value or not all(isinstance(item, str) for item in value):
-        raise GuidelineError(f"{where}: {key} must be a list of words, such as [\"{choices[0]}\"]")
+        raise GuidelineError(f'{where}: {key} must be a list of words, such as ["{choices[0]}"]')
     for item in value:
         if item not in choices:
             raise GuidelineError(f"{where}: {key} has {item[:40]!r}: choose from {', '.join(choices)}")
@@ -138,15 +140,17 @@ def _listed(value: object, where: str, key: str, choices: tuple[str, ...]) -> tu
 
 def _temperatures(value: object, where: str, key: str) -> dict[str, float]:
     if not isinstance(value, dict):
-        raise GuidelineError(f"{where}: {key} must name a place kind, such as {{ refrigerator = \"4 C\" }}")
+        raise GuidelineError(f'{where}: {key} must name a place kind, such as {{ refrigerator = "4 C" }}')
     found = {}
     for kind, text in value.items():
         if kind not in KINDS:
             raise GuidelineError(f"{where}: {key} names {kind[:40]!r}: choose from {', '.join(KINDS)}")
         try:
             found[kind] = celsius(text)
+            if not COLDEST_C <= found[kind] <= WARMEST_C:
+                raise ValueError
         except (ValueError, AttributeError, TypeError) as fault:
-            raise GuidelineError(f"{where}: {key}.{kind} is {text!r}: write \"4 C\" or \"40 F\"") from fault
+            raise GuidelineError(f'{where}: {key}.{kind} is {text!r}: write "4 C" or "40 F"') from fault
     return found
 
 
@@ -186,7 +190,7 @@ def _row(data: Mapping[str, Any], table: Mapping[str, Any], number: int) -> Row:
     added = _listed(when["added"], where, "added", ADDED) if "added" in when else ()
     known = when.get("known", False)
     if not isinstance(known, bool) or when.get("handling", "very_clean") != "very_clean":
-        raise GuidelineError(f"{where}: when: known is true or false, handling is \"very_clean\"")
+        raise GuidelineError(f'{where}: when: known is true or false, handling is "very_clean"')
     weight = sum([known, "handling" in when, "kind" in when, "milk" in when, "added" in when])
     return Row(
         name, data["id"], situations, picked["starts"], picked["runs"] == "stay", allows,
@@ -210,8 +214,22 @@ def _bans(data: Mapping[str, Any]) -> dict[str, Ban]:
         act = _need(table, "act", where, ACTS)
         _only(table, ("act", "says", "mark", *_CITE), where)
         mark = _need(table, "mark", where, MARKS)
+        if act in bans:
+            raise GuidelineError(f"{where}: the act stands twice: keep one")
         bans[act] = Ban(f"{data['id']}.{act}", act, mark, _need(table, "says", where), _cite(data, table))
     return bans
+
+
+def _advice(data: Mapping[str, Any]) -> tuple[Advice, ...]:
+    advice: dict[str, Advice] = {}
+    for number, table in enumerate(_tables(data, "advice"), 1):
+        where = f"advice {table.get('id') or number}"
+        _only(table, ("id", "says", "mark", *_CITE), where)
+        texts = _need(table, "id", where), _need(table, "says", where), _need(table, "mark", where, MARKS)
+        if texts[0] in advice:
+            raise GuidelineError(f"{where}: the id stands twice: give each its own")
+        advice[texts[0]] = Advice(*texts, _cite(data, table))
+    return tuple(advice.values())
 
 
 def check(data: Mapping[str, Any]) -> Guideline:
@@ -233,15 +251,9 @@ def check(data: Mapping[str, Any]) -> Guideline:
             rows.setdefault(situation, []).append(row)
     if not rows and data["role"] != "house":
         raise GuidelineError("the file: it has no limit: write at least one [[limit]]")
-    advice = []
-    for number, table in enumerate(_tables(data, "advice"), 1):
-        where = f"advice {table.get('id') or number}"
-        _only(table, ("id", "says", "mark", *_CITE), where)
-        texts = _need(table, "id", where), _need(table, "says", where), _need(table, "mark", where, MARKS)
-        advice.append(Advice(*texts, _cite(data, table)))
     return Guideline(
         data["id"], data["name"], data["role"], data["about"], _cite(data, {}),
-        {key: tuple(found) for key, found in rows.items()}, _bans(data), tuple(advice),
+        {key: tuple(found) for key, found in rows.items()}, _bans(data), _advice(data),
     )  # fmt: skip
 
 
@@ -249,14 +261,16 @@ def parse(text: str) -> Guideline:
     """A guideline from the text of its file; raises `GuidelineError`."""
     try:
         data = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as fault:
+    except (ValueError, RecursionError) as fault:
         raise GuidelineError(f"not TOML: {fault}") from fault
+    _need(data, "role", "the file", ROLES[:3])
     return check(data)
 
 
 @cache
 def _data(name: str) -> Mapping[str, Any]:
-    return tomllib.loads((files(__package__) / "guidelines" / f"{name}.toml").read_text("utf-8"))
+    with open(os.path.join(_FOLDER, f"{name}.toml"), "rb") as file:  # noqa: PTH118, PTH123  (pathlib costs start-up)
+        return tomllib.load(file)
 
 
 @cache
@@ -271,8 +285,8 @@ def shipped(name: str) -> Guideline:
 @cache
 def shipped_ids() -> tuple[str, ...]:
     """The ids of all guidelines that come with the program, the default at the head."""
-    folder = files(__package__) / "guidelines"
-    found = {entry.name.removesuffix(".toml") for entry in folder.iterdir() if entry.name.endswith(".toml")}
+    names = os.listdir(_FOLDER)  # noqa: PTH208  (pathlib costs start-up)
+    found = {name.removesuffix(".toml") for name in names if name.endswith(".toml")}
     first = default_id()
     return (first, *sorted(found - {first, "house"}))
 

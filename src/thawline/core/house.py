@@ -24,14 +24,14 @@ class House:
 
     def __init__(self, data: Mapping[str, Any]) -> None:
         short = data["short_excursion"]
-        self.short = short["minutes"] * MINUTE
-        self.short_small = short["small_minutes"] * MINUTE
+        self.short: int = short["minutes"] * MINUTE
+        self.short_small: int = short["small_minutes"] * MINUTE
         self.short_from_ml = float(short["from_ml"])
         self.hot_room_c = celsius(short["hot_room"])
-        self.ice = short["ice_minutes"] * MINUTE
-        self.solid = data["frozen_solid"]["hours"] * HOUR
+        self.ice: int = short["ice_minutes"] * MINUTE
+        self.solid: int = data["frozen_solid"]["hours"] * HOUR
         self.warm_cooler_c = celsius(data["warm_cooler"]["above"])
-        self.for_good = data["for_good"]["hours"] * HOUR
+        self.for_good: int = data["for_good"]["hours"] * HOUR
         self.for_good_source = str(data["for_good"]["source"])
         self.power = data["power"]
         self.lead = data["soon"]

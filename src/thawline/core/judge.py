@@ -7,8 +7,10 @@ from typing import Any
 
 from . import events as ev
 from .book import Anchor
-from .clocks import Bounds, Clock
-from .fold import Container, Fold, Past, Step
+from .clocks import Clock
+from .component import Bounds
+from .containers import Container, Past, Step
+from .fold import Fold
 from .guideline import Milk
 from .places import COLD, FREEZERS, Condition
 from .rules import Rules
@@ -63,7 +65,7 @@ class Judge:
     def _end(self, container: Container) -> int:
         return self.now if container.left is None else min(self.now, container.left)
 
-    def _open_stay(self, filling: Filling) -> Condition:
+    def open_stay(self, filling: Filling) -> Condition:
         filling.stay += 1
         container = filling.container
         stays = container.stays
@@ -108,7 +110,7 @@ def _expressed(judge: Judge, filling: Filling, step: Step) -> None:
     clock = judge.clock(filling, step, Anchor(step.at, step.vague), milk)
     clock.mother = event.mother
     filling.wanted.add(event.for_)
-    clock.enter(judge._open_stay(filling), moved=True, vague=step.vague)
+    clock.enter(judge.open_stay(filling), moved=True, vague=step.vague)
 
 
 def _stocked(judge: Judge, filling: Filling, step: Step) -> None:
@@ -117,7 +119,7 @@ def _stocked(judge: Judge, filling: Filling, step: Step) -> None:
     clock = judge.clock(filling, step, Anchor(past.expressed, past.vague), Milk(source=event.milk))
     clock.mother = event.mother
     filling.wanted.add(event.for_)
-    first = judge._open_stay(filling)
+    first = judge.open_stay(filling)
     if past.form == "fresh":
         clock.enter(first._replace(at=past.expressed), moved=True, vague=past.vague)
         return
@@ -142,7 +144,7 @@ def _stocked(judge: Judge, filling: Filling, step: Step) -> None:
 
 
 def _enter(judge: Judge, filling: Filling, step: Step) -> None:
-    condition = judge._open_stay(filling)
+    condition = judge.open_stay(filling)
     for clock in filling.clocks:
         clock.enter(condition, moved=True, vague=step.vague)
 
@@ -206,7 +208,7 @@ def _held(judge: Judge, filling: Filling, step: Step) -> None:
 def _looked(judge: Judge, filling: Filling, step: Step) -> None:
     for clock in filling.clocks:
         clock.look()
-        clock._settle(step.at)
+        clock.settle(step.at)
 
 
 def _amount(judge: Judge, filling: Filling, step: Step) -> None:
@@ -224,14 +226,11 @@ def _poured(judge: Judge, filling: Filling, step: Step) -> None:
         parties.append(copies)
         poured += copies
         filling.wanted |= source.wanted
-    if fresh:
-        condition = judge._open_stay(filling)
-    else:
-        now = [change for change in filling.changes[: filling.next_change]]
-        condition = now[-1]._replace(at=step.at)
+    here = judge.open_stay(filling) if fresh else filling.changes[filling.next_change - 1]
+    condition = here._replace(at=step.at)
     for clock in [clock for party in parties for clock in party]:
         clock.accrue(step.at)
-    acts = _mixing(parties, None if fresh else filling.container, judge, step.at)
+    acts = _mixing(parties, None if fresh else filling.container, step.at)
     place = filling.container.stays[filling.stay].place
     for name, party in zip(sources, parties[-len(sources) :], strict=True):
         origin = judge.fillings[name]
@@ -255,7 +254,7 @@ def _warm(clock: Clock, at: int) -> bool:
     return not brief
 
 
-def _mixing(parties: list[list[Clock]], target: Container | None, judge: Judge, at: int) -> list[str]:
+def _mixing(parties: list[list[Clock]], target: Container | None, at: int) -> list[str]:
     """The acts that bringing these together amounts to."""
     if len(parties) < 2:
         return []

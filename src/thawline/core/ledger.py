@@ -47,11 +47,24 @@ class Ledger(NamedTuple):
     refused: list[Refusal]
 
 
+_MISSING, _UNKNOWN, _CHOICE = "Object missing required field ", "Object contains unknown field ", "Invalid value "
+
+
 def _mend(fault: Exception) -> str:
-    text = str(fault)
-    what, _, path = text.partition(" - at `$")
-    field = path.rstrip("`").lstrip(".") or "the line"
-    return f"field {field}: {what[:200]}" if path else what[:200]
+    if isinstance(fault, RecursionError):
+        return "nested too deeply: write one event a line"
+    if isinstance(fault, UnicodeDecodeError):
+        return "not UTF-8: save the file as UTF-8"
+    what, _, path = str(fault)[:400].partition(" - at `$")
+    field = path.rstrip("`").lstrip(".")
+    if what.startswith((_MISSING, _UNKNOWN)):
+        name = ".".join(filter(None, (field, what.removeprefix(_MISSING).removeprefix(_UNKNOWN).strip("`"))))
+        return f"field {name} is " + (
+            "missing: add it" if _MISSING in what else "not known: mend its name or take it out"
+        )
+    if what.startswith(_CHOICE):
+        what += ": choose one that `thawline replay --schema` names"
+    return f"field {field}: {what}" if field else f"{what}: write one JSON object a line"
 
 
 def _loose_id(line: bytes) -> str | None:
@@ -157,9 +170,7 @@ def _gather(lines: Iterable[bytes], refused: list[Refusal]) -> dict[str, ev.AnyE
     return known
 
 
-def _standing_voids(
-    voids: dict[str, ev.Voided], known: dict[str, ev.AnyEvent], refused: list[Refusal]
-) -> set[str]:
+def _standing_voids(voids: dict[str, ev.Voided], known: dict[str, ev.AnyEvent], refused: list[Refusal]) -> set[str]:
     """The ids taken as if they had never been; voiding a void restores."""
     by_target: dict[str, list[str]] = {}
     for name, void in voids.items():
@@ -181,8 +192,8 @@ def _standing_voids(
             waiting[target] -= 1
             if waiting[target] == 0:
                 ready.append(target)
-    for name in voids.keys() - done:
-        refused.append(Refusal(name, "bad_event", "field event: these voids void each other in a ring"))
+    ring = "field event: these voids void each other in a ring"
+    refused.extend(Refusal(name, "bad_event", ring) for name in voids.keys() - done)
     return gone
 
 
@@ -209,21 +220,9 @@ class _Zones:
 def _entry(event: ev.AnyEvent, zones: _Zones) -> Entry:
     vague = is_date(event.at)
     rough = day_start(event.at, zone_named(UTC_NAME)) if vague else parse_instant(event.at)
-    if event.zone is not None:
-        zone = zone_named(event.zone)
-    else:
-        zone = zone_named(event.zone) if event.zone else zones.at(rough)
+    zone = zone_named(event.zone) if event.zone is not None else zones.at(rough)
     at = day_start(event.at, zone) if vague else rough
     return Entry(at, ev.ORDER.get(type(event), ev.LAST), event.id, event, zone, vague)
-
-
-def _born(entry: Entry) -> list[str]:
-    event = entry.event
-    if isinstance(event, ev.Expressed):
-        return [portion.container for portion in event.into]
-    if isinstance(event, ev.Stocked):
-        return [event.container]
-    return [event.into] if isinstance(event, ev.Poured) else []
 
 
 def _touched(event: ev.AnyEvent) -> list[str]:
@@ -235,29 +234,32 @@ def _touched(event: ev.AnyEvent) -> list[str]:
 
 def _settle_vague(entries: list[Entry]) -> list[Entry]:
     """Put each bare date at the earliest instant of its day at which it can have happened."""
-    if not any(entry.vague for entry in entries):
+    vague = [index for index, entry in enumerate(entries) if entry.vague]
+    if not vague:
         return entries
     born: dict[str, int] = {}
     opened: dict[str, list[int]] = {}
-    for entry in sorted(entries, key=lambda e: e[:3]):
-        for name in _born(entry):
+    for entry in sorted(entries, key=lambda entry: entry[:3]):
+        for name in ev.names_born(entry.event):
             born.setdefault(name, entry.at)
         if isinstance(entry.event, ev.FeedBegan):
             opened.setdefault(entry.event.container, []).append(entry.at)
-    for _ in range(len(entries)):
-        changed = False
-        for index, entry in enumerate(entries):
-            if not entry.vague:
-                continue
-            at = _earliest(entry, born, opened)
-            if at != entry.at:
-                entries[index] = entry._replace(at=at)
-                changed = True
-                for name in _born(entry):
-                    born[name] = max(born.get(name, at), at) if isinstance(entry.event, ev.Poured) else at
-        if not changed:
-            break
+    # A pour of a vague day may wait for another one: a chain settles in as many rounds as it has links.
+    while sum(_moved_later(entries, index, born, opened) for index in vague):
+        pass
     return entries
+
+
+def _moved_later(entries: list[Entry], index: int, born: dict[str, int], opened: dict[str, list[int]]) -> bool:
+    entry = entries[index]
+    at = max(entry.at, _earliest(entry, born, opened))
+    if at == entry.at:
+        return False
+    entries[index] = entry._replace(at=at)
+    for name in ev.names_born(entry.event):
+        if born.get(name) == entry.at:
+            born[name] = at
+    return True
 
 
 def _earliest(entry: Entry, born: dict[str, int], opened: dict[str, list[int]]) -> int:
@@ -277,9 +279,7 @@ def read(lines: Iterable[bytes], *, now: int) -> Ledger:
     everyone = [event for event in known.values() if isinstance(event, ev.Household)]
     rough = _Zones(everyone)
     voids = {
-        name: event
-        for name, event in known.items()
-        if isinstance(event, ev.Voided) and _entry(event, rough).at <= now
+        name: event for name, event in known.items() if isinstance(event, ev.Voided) and _entry(event, rough).at <= now
     }
     gone = _standing_voids(voids, known, refused)
     kept = [event for name, event in known.items() if name not in gone]

@@ -108,9 +108,10 @@ class Places:
         """The last instant in a stay at which a failing freezer still counted as cold; None without a failure."""
         line = self.lines[place]
         best: int | None = None
-        for lost, _, fill in line.outages:
+        for lost, back, fill in line.outages:
             if start < lost <= end:
                 over = lost + (self.house.power_hours(line.kind_at(lost), fill) or 0)
+                over = over if back is None else min(over, back)
                 best = over if over <= end else lost
         return best
 
@@ -151,12 +152,12 @@ class _Walk:
         self.temp = temp
         if self.kind == "cooler":
             if temp > self.house.warm_cooler_c:
-                self._found_warm(at)
+                self._found_warm()
             else:
                 self.cold_known = at
         self.look(at)
 
-    def _found_warm(self, at: int) -> None:
+    def _found_warm(self) -> None:
         """A cooler found warm counts as a room since it was last known cold, else since the milk went in."""
         if self.rows[-1].kind == "room":
             return

@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 
 from . import events as ev
 from . import guideline as guidelines
-from .clocks import Bounds
+from .component import Bounds
 from .fold import Fold, fold
 from .guideline import Guideline
 from .judge import Judge
@@ -43,7 +43,9 @@ class Replay(NamedTuple):
 
 
 def _settings(entries: list[Entry], now: int) -> Settings:
-    zone, guideline, also = "UTC", None, ()
+    zone = "UTC"
+    guideline: str | None = None
+    also: tuple[str, ...] = ()
     care: dict[str, str] = {}
     seen_household = False
     for entry in entries:
@@ -75,6 +77,8 @@ class Library:
 
 def _rules(settings: Settings, guideline: str | None, also: Iterable[str] | None, library: Library) -> Rules:
     home = library.find(guideline or settings.guideline or guidelines.default_id())
+    if home.role == "childcare":
+        raise guidelines.GuidelineError(f"{home.id} is a childcare overlay: give it beside a home guideline (--also)")
     names = settings.also if also is None else tuple(also)
     house, bans = guidelines.house()
     return Rules(home, tuple(library.find(name) for name in names if name != home.id), house, bans, library.homes)

@@ -80,9 +80,7 @@ class Rules:
             return Choice(outside="silent")
         return self._stand_in(guideline, situation, kind, temp, milk)
 
-    def _best(
-        self, guideline: Guideline, situation: str, kind: str, temp: float | None, milk: Milk
-    ) -> tuple[Row, ...]:
+    def _best(self, guideline: Guideline, situation: str, kind: str, temp: float | None, milk: Milk) -> tuple[Row, ...]:
         best = [row for row in _seen(guideline, situation, best=True) if row.fits(kind, temp, milk)]
         remembered = any(row.best and row.mark == "memory" for row in guideline.rows.get(situation, ()))
         if not best and remembered and guideline.role == "home":
@@ -90,15 +88,15 @@ class Rules:
             best = [row for row in _seen(first, situation, best=True) if row.fits(kind, temp, milk)]
         return _heaviest(best)
 
-    def _stand_in(
-        self, guideline: Guideline, situation: str, kind: str, temp: float | None, milk: Milk
-    ) -> Choice:
+    def _stand_in(self, guideline: Guideline, situation: str, kind: str, temp: float | None, milk: Milk) -> Choice:
         first, *others = self._stand_ins()
         rows = _seen(first, situation, best=False)
         use = [row for row in rows if row.fits(kind, temp, milk) and row.allows.count]
         if use:
             best = [row for row in _seen(first, situation, best=True) if row.fits(kind, temp, milk)]
             return Choice(_heaviest(use), _heaviest(best), stands_in=guideline.name)
+        if rows and not _milk_fits(rows, milk):
+            return Choice(outside="milk")
         if rows and temp is not None:
             return Choice(outside="temperature")
         pool: list[Row] = []

@@ -18,9 +18,7 @@ FIRST_YEAR, LAST_YEAR = 2000, 2100
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _MICRO = timedelta(microseconds=1)
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
-_INSTANT = re.compile(
-    r"(\d{4}-\d{2}-\d{2})[Tt](\d{2}:\d{2}):(\d{2})(\.\d+)?([Zz]|[+-]\d{2}:\d{2})", re.ASCII
-)
+_INSTANT = re.compile(r"(\d{4}-\d{2}-\d{2})[Tt](\d{2}:\d{2}):(\d{2})(\.\d+)?([Zz]|[+-]\d{2}:\d{2})", re.ASCII)
 
 
 class BadTimeError(ValueError):
@@ -54,6 +52,8 @@ def parse_instant(text: str) -> int:
     leap = second == "60"
     shape = f"{day}T{hour_minute}:{'59' if leap else second}.{micro}"
     try:
+        if hour_minute >= "24:00" or offset[4:] > "59":
+            raise ValueError
         value = datetime.fromisoformat(shape + ("+00:00" if offset in "Zz" else offset))
         instant = (value - _EPOCH) // _MICRO
     except (ValueError, OverflowError) as fault:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Any, NamedTuple
 
 from .book import Running
-from .clocks import Broken, Clock
+from .clocks import Clock
+from .component import Broken
 from .judge import Filling, Judge, meant_for
 from .places import FREEZERS, Condition
 
@@ -159,7 +160,11 @@ def verdict(judge: Judge, filling: Filling, hospital: set[str], children: set[st
     if silent:
         use_by = best_by = None
         standing = "gone" if gone else "held" if any(clock.held for clock in clocks) else "outside"
-        why, guessed, broken = (Link("house.hospital", now, now, _NO_FILE, "Thawline, House rules, 1", "ours"),), False, ()
+        why, guessed, broken = (
+            (Link("house.hospital", now, now, _NO_FILE, "Thawline, House rules, 1", "ours"),),
+            False,
+            (),
+        )
     elif standing in ("soon", "fine", "held", "outside"):
         options = _options(judge, filling, total, standing)
     return Verdict(

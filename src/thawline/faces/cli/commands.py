@@ -14,7 +14,7 @@ from thawline.core.guideline import Guideline, GuidelineError
 from thawline.core.replay import moment, run
 from thawline.core.times import BadTimeError
 from thawline.faces.cli.replay import UNREADABLE, UsageError, read_guideline, replay_command
-from thawline.faces.cli.table import WIDTH, board
+from thawline.faces.cli.table import WIDTH, board, plain
 from thawline.services.demo import demo_ledger
 
 app = typer.Typer(
@@ -29,7 +29,7 @@ shelf = typer.Typer(no_args_is_help=False, rich_markup_mode=None, help="List the
 app.add_typer(shelf, name="guidelines")
 
 # Typer exports no base of its errors by name; every one of them descends from this.
-_ClickError = next(kind for kind in typer.BadParameter.__mro__ if kind.__name__ == "ClickException")
+_ClickError: type[Exception] = next(kind for kind in typer.BadParameter.__mro__ if kind.__name__ == "ClickException")
 
 
 @app.command(
@@ -101,12 +101,12 @@ def other_command(arguments: list[str]) -> int:
     except (UsageError, GuidelineError, BadTimeError) as fault:
         return _say(str(fault))
     except _ClickError as fault:
-        return _say(fault.format_message())
+        return _say(str(getattr(fault, "message", "") or fault))
     except typer.Abort:
         return 1
     return code if isinstance(code, int) else 0
 
 
 def _say(text: str) -> int:
-    print("thawline: " + " ".join(text.split()), file=sys.stderr)
+    print("thawline: " + plain(" ".join(text.split())), file=sys.stderr)
     return UNREADABLE

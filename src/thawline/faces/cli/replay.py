@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import NoReturn
 
 import msgspec
 
 from thawline.core import events, guideline
-from thawline.core.clocks import Bounds
+from thawline.core.component import Bounds
 from thawline.core.guideline import Guideline, GuidelineError
 from thawline.core.ledger import NotALedgerError
 from thawline.core.replay import Library, as_object, moment, run
 from thawline.core.times import BadTimeError, parse_instant
-from thawline.faces.cli.table import board
+from thawline.faces.cli.table import board, plain
 
 UNREADABLE = 2
 
@@ -34,6 +34,8 @@ def _parser() -> argparse.ArgumentParser:
     parser = _Parser(
         prog="thawline replay",
         description="Judge a ledger: what is there, until when, and why. It advises; it does not replace a clinician.",
+        # A fixed width spares a look at the terminal at every start.
+        formatter_class=lambda prog: argparse.HelpFormatter(prog, width=78),
         epilog="Exit status: 0 the file was judged, 2 it could not be read.",
     )
     parser.add_argument("file", nargs="?", help="a ledger, one event a line (NDJSON); - reads standard input")
@@ -49,10 +51,17 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
+def _bytes(path: str) -> bytes:
+    if "\0" in path:
+        raise UsageError("a file's name cannot hold a NUL: mend the name")
+    with open(path, "rb") as file:  # noqa: PTH123  (pathlib costs start-up)
+        return file.read()
+
+
 def read_guideline(path: str) -> Guideline:
     """A guideline from a file; raises `UsageError` naming the file."""
     try:
-        return guideline.parse(Path(path).read_bytes().decode("utf-8"))
+        return guideline.parse(_bytes(path).decode("utf-8-sig"))
     except OSError as fault:
         raise UsageError(f"{path}: {fault.strerror or fault}") from fault
     except UnicodeDecodeError as fault:
@@ -65,7 +74,7 @@ def _named(name: str, given: dict[str, Guideline]) -> str:
     """The id of a guideline given by id or by path; files are read into `given`."""
     if name in guideline.shipped_ids():
         return name
-    if "/" in name or name.endswith(".toml") or Path(name).is_file():
+    if "/" in name or name.endswith(".toml") or os.path.isfile(name):  # noqa: PTH113  (pathlib costs start-up)
         found = read_guideline(name)
         given[found.id] = found
         return found.id
@@ -74,8 +83,11 @@ def _named(name: str, given: dict[str, Guideline]) -> str:
 
 
 def _lines(file: str) -> list[bytes]:
+    pipe = getattr(sys.stdin, "buffer", None)
+    if file == "-" and pipe is None:
+        raise UsageError("standard input is closed: name a ledger file")
     try:
-        data = sys.stdin.buffer.read() if file == "-" else Path(file).read_bytes()
+        data = pipe.read() if file == "-" else _bytes(file)
     except OSError as fault:
         raise UsageError(f"{file}: {fault.strerror or fault}") from fault
     return data.split(b"\n")
@@ -97,7 +109,7 @@ def _bounds(path: str | None) -> Bounds:
     if path is None:
         return Bounds()
     try:
-        found = msgspec.json.decode(Path(path).read_bytes(), type=_BoundsFile)
+        found = msgspec.json.decode(_bytes(path), type=_BoundsFile)
 
         def table(rows: list[_Bound]) -> dict[tuple[str, int], int]:
             return {(row.container, parse_instant(row.from_)): parse_instant(row.at) for row in rows}
@@ -142,6 +154,9 @@ def replay_command(arguments: list[str]) -> int:
     try:
         print(_judge(_parser().parse_args(arguments)))
     except (UsageError, NotALedgerError, GuidelineError, BadTimeError) as fault:
-        print("thawline replay: " + " ".join(str(fault).split()), file=sys.stderr)
+        print("thawline replay: " + plain(" ".join(str(fault).split())), file=sys.stderr)
         return UNREADABLE
+    except SystemExit as stop:
+        # How the parser ends after --help.
+        return UNREADABLE if stop.code else 0
     return 0

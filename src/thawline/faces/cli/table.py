@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+import unicodedata
 
 from thawline.core.replay import Replay
 from thawline.core.times import DAY, HOUR, MINUTE, local, zone_named
@@ -10,7 +11,15 @@ from thawline.core.verdict import Verdict
 
 WIDTH = 60
 ML_PER_FL_OZ = 29.5735295625
-_MARKS = {"breached": "!!", "past": "!!", "outside": "!!", "held": "||", "soon": "> ", "fine": "  ", "gone": "--"}
+_MARKS = {
+    "breached": "!!",
+    "past": "!!",
+    "outside": "!!",
+    "held": "||",
+    "soon": "> ",
+    "fine": "  ",
+    "gone": "--",
+}
 _WORDS = {
     "breached": "not as the guideline says",
     "past": "past its limit",
@@ -54,7 +63,7 @@ def _until(one: Verdict, replay: Replay) -> str:
         return "ask the care team"
     left = one.use_by - replay.now
     about = "about " if one.estimated else ""
-    if one.standing in ("outside",):
+    if one.standing == "outside":
         return f"since {_clock(one.use_by, replay)}"
     if left < 0:
         return f"{in_words(left)} ago, {_clock(one.use_by, replay)}"
@@ -69,12 +78,33 @@ def _entry(one: Verdict, replay: Replay) -> list[str]:
     lines = [_short(head), _short(f"   {_WORDS[one.standing]}: {_until(one, replay)}")]
     why = one.breaches[0].says if one.breaches else (one.why[0].says if one.why else "")
     if why:
-        lines += textwrap.wrap(why, WIDTH, initial_indent="   why: ", subsequent_indent="        ")
+        lines += _wrap(why, "   why: ", "        ")
     return lines
 
 
+def plain(text: str) -> str:
+    """The text without anything that could steer a terminal."""
+    return "".join(letter if letter.isprintable() else " " if letter.isspace() else "?" for letter in text)
+
+
+def _columns(text: str) -> int:
+    return len(text) + sum(unicodedata.east_asian_width(letter) in "WF" for letter in text)
+
+
 def _short(text: str) -> str:
-    return text if len(text) <= WIDTH else text[: WIDTH - 1] + "…"
+    text = plain(text)
+    if _columns(text) <= WIDTH:
+        return text
+    while _columns(text) >= WIDTH:
+        text = text[:-1]
+    return text + "…"
+
+
+def _wrap(text: str, first: str = "", rest: str = "") -> list[str]:
+    text = plain(text)
+    # Letters that take two columns: half as many fit.
+    width = WIDTH if _columns(text) == len(text) else WIDTH // 2
+    return textwrap.wrap(text, width, initial_indent=first, subsequent_indent=rest)
 
 
 def board(replay: Replay) -> str:
@@ -93,7 +123,7 @@ def board(replay: Replay) -> str:
     lines.append(f"In all: {total:g} mL ({total / ML_PER_FL_OZ:.1f} fl oz)")
     for refusal in replay.fold.refused:
         text = f"not taken in: {refusal.event}: {refusal.says}"
-        lines += textwrap.wrap(text, WIDTH, subsequent_indent="  ")
+        lines += _wrap(text, "", "  ")
     if replay.ledger.ahead:
         lines.append(f"{len(replay.ledger.ahead)} events lie after this time")
     lines += ["", *textwrap.wrap(CAUTION, WIDTH)]
