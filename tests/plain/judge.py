@@ -4,6 +4,9 @@ It walks from the first event to now, one minute at a time. It shares nothing wi
 and the event types, and it is not meant to be fast.
 """
 
+# Long plain lists of cases are the point here.
+# ruff: noqa: C901, PLR0911, PLR0912, PLR0917
+
 from __future__ import annotations
 
 import calendar
@@ -13,7 +16,7 @@ import json
 import re
 import tomllib
 from dataclasses import dataclass, field
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -265,7 +268,6 @@ class Container:
     place: str
     parts: list[State]
     holds: set = field(default_factory=set)
-    began: int = 0
 
     def ml(self) -> float:
         return sum(p.ml for p in self.parts)
@@ -310,7 +312,8 @@ def situations(c: State, kind: str) -> list[str]:
         found.append("thawed_room" if kind == "room" else "thawed_cold")
     if c.form == "frozen" and kind in FREEZERS:
         found.append(kind)
-    if c.warmed is not None:
+    if c.warmed is not None and (not c.warmed_icy or c.also_fresh):
+        # Thawed in warm water has a row of its own.
         found.append("warmed")
     if c.warmed_icy:
         found.append("thawed_warm_water")
@@ -405,10 +408,12 @@ def look(w: World, c: State, place: Place, m: int) -> None:
             c.outside_since = c.bad_since
         if not bad_temp:
             c.bad_since = None
-    if place.unsure_since is not None and c.unsure_since is None and c.stay_since <= place.unsure_since:
-        if c.checked is None or c.checked < place.unsure_since:
-            c.unsure_since = place.unsure_since
-            c.room_minutes += m - c.unsure_since
+    unsure = place.unsure_since
+    if unsure is not None and c.unsure_since is None and c.stay_since <= unsure:
+        looked = c.checked is not None and c.checked >= unsure
+        if not looked:
+            c.unsure_since = unsure
+            c.room_minutes += m - unsure
     before = c.outside_since
     if not c.outside_for_good:
         if not inside and c.outside_since is None:
@@ -650,7 +655,7 @@ def expressed(w: World, e: ev.Expressed, m: int) -> None:
             c.cooler_since = m
         if kind in FREEZERS:
             enter_freezer(w, c, m)
-        w.containers[portion.container] = Container(e.place, [c], began=m)
+        w.containers[portion.container] = Container(e.place, [c])
 
 
 def stocked(w: World, e: ev.Stocked, m: int) -> None:
@@ -688,7 +693,7 @@ def stocked(w: World, e: ev.Stocked, m: int) -> None:
             c.left_freezer = c.first_frozen  # nobody knows when: the earliest it can have been
         if kind == "room":
             c.out_since = c.left_freezer
-    w.containers[e.container] = Container(e.place, [c], began=m)
+    w.containers[e.container] = Container(e.place, [c])
 
 
 def is_warm(c: State, kind: str, m: int) -> bool:
@@ -740,7 +745,7 @@ def poured(w: World, e: ev.Poured, m: int) -> None:
         target.parts += parts
         target.holds |= holds_on
     else:
-        target = w.containers[e.into] = Container(place, parts, holds_on, m)
+        target = w.containers[e.into] = Container(place, parts, holds_on)
     for act in acts:
         for c in target.parts:
             banned(w, c, act, m)
@@ -988,7 +993,10 @@ def when_of(e: ev.Event, zone: str, born: dict[str, int]) -> int:
 
 
 def judge(
-    lines: list[dict], guideline_id: str, now: datetime, also: list[str] = []  # noqa: B006
+    lines: list[dict],
+    guideline_id: str,
+    now: datetime,
+    also: list[str] = [],  # noqa: B006
 ) -> dict[str, dict]:
     """What a ledger comes to at `now`: for each live container its dates, form, standing and breaches."""
     all_events = read(lines)

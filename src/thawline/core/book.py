@@ -20,7 +20,7 @@ class Anchor(NamedTuple):
 class Running:
     """A limit that has started: its row, from, until, and whether its start was seen."""
 
-    __slots__ = ("ended", "guessed", "open", "row", "situation", "stands_in", "start", "stuck", "until")
+    __slots__ = ("assumed", "ended", "guessed", "open", "row", "situation", "stands_in", "start", "stuck", "until")
 
     def __init__(self, row: Row, situation: str, start: Anchor, until: int, stands_in: str) -> None:
         self.row = row
@@ -30,12 +30,15 @@ class Running:
         self.until = until
         self.stands_in = stands_in
         self.open = False
+        # Runs only because nobody knows that the milk ever froze.
+        self.assumed = False
         self.stuck = False
         self.ended: int | None = None
 
     def copy(self) -> Running:
         twin = Running(self.row, self.situation, Anchor(self.start, self.guessed), self.until, self.stands_in)
         twin.open, twin.stuck, twin.ended = self.open, self.stuck, self.ended
+        twin.assumed = self.assumed
         return twin
 
 
@@ -79,6 +82,13 @@ class Book:
     def drop(self, limits: list[Running]) -> None:
         """Limits that turn out never to have run."""
         self.running = [limit for limit in self.running if limit not in limits]
+
+    def assume(self) -> None:
+        """Nobody knows that it froze: what ran before runs on."""
+        for limit in self.shadow:
+            limit.assumed = True
+        self.running += self.shadow
+        self.shadow = []
 
     def outside(self, at: int, why: str) -> None:
         if self.out_since is None:

@@ -37,7 +37,7 @@ class Clock(Component):
             self._into_freezer(at)
         else:
             ending = tuple(situation for situation, kinds in _ENDS.items() if kind in kinds)
-            self._end_stays(ending, at, moved and kind != old)
+            self._end_stays(ending, at, moved)
         self._now_in(condition, old)
         self.settle(at)
 
@@ -132,7 +132,8 @@ class Clock(Component):
             self.late(min(passed, key=lambda limit: limit.until), at)
         elif self.warmed is None and self.fed is None:
             for book in self.books:
-                book.shadow = [limit.copy() for limit in book.running]
+                # Going in counts as going into the cold: a stay at room or in a cooler ended there, in time.
+                book.shadow = [limit.copy() for limit in book.running if not limit.row.stay]
                 book.end(list(book.running), at)
         self.form = "frozen"
         self.frozen_in = at
@@ -146,7 +147,10 @@ class Clock(Component):
         brief = at - left <= house.short_excursion(self.ml, self.temp is not None and self.temp > house.hot_room_c)
         icy = self.last_ice is not None and self.last_ice >= left and at - self.last_ice <= house.ice
         if self.form != "thawing" or not (brief or icy) or self.warm_thaw is not None:
+            # Frozen again, but judged by what it went through: the thawed limits go on.
             self.banned("refreeze", at)
+            self.form = "frozen"
+            self.frozen_in = self.known_frozen = at
             return
         self.form = "frozen"
         if not brief:
@@ -156,8 +160,9 @@ class Clock(Component):
                 continue
             book.drop([x for x in book.running if x.situation.startswith("thawed") and not x.stuck])
             if self.dual:
-                book.shadow = [x for x in book.running if x.situation.startswith(("fresh", "brought"))]
-                book.drop(book.shadow)
+                assumed = [limit for limit in book.running if limit.assumed]
+                book.shadow = [limit for limit in assumed if not limit.row.stay]
+                book.drop(assumed)
         self.known_frozen = at
         self.thawed = None
 
@@ -177,7 +182,7 @@ class Clock(Component):
         for book in self.books:
             if self.dual:
                 # Nobody knows that it ever froze: judged as if it had stayed in a refrigerator.
-                book.running += book.shadow
+                book.assume()
                 self._start(book, "fresh_refrigerator", "refrigerator", None, at)
             book.shadow = []
 
@@ -195,7 +200,7 @@ class Clock(Component):
         if self.dual:
             self.dual = False
             for book in self.books:
-                book.drop([x for x in book.running if x.situation.startswith(("fresh", "brought"))])
+                book.drop([limit for limit in book.running if limit.assumed])
         self.thawed = Anchor(at, True)
         if self.out_at is not None:
             # With ice in it, it was as cold as it gets: the way to room temperature begins now.
@@ -215,7 +220,8 @@ class Clock(Component):
             self._end_stays(FREEZERS, at, False)
             self.dual = not (self.solid or self.frozen_in + self.rules.house.solid <= known)
             for book in self.books:
-                book.running += book.shadow if self.dual else []
+                if self.dual:
+                    book.assume()
                 book.shadow = []
         if self.form == "thawing":
             self.form = "thawed"
@@ -251,6 +257,16 @@ class Clock(Component):
             self._on("thawed_warm_water", at)
         if self.warm_thaw is None or self.dual:
             self._on("warmed", at)
+        if self.form == "thawed" or (self.form == "fresh" and self.chilled):
+            self._brought_out("thawed_room" if self.form == "thawed" else "brought_to_room", at)
+
+    def _brought_out(self, situation: str, at: int) -> None:
+        """Warming brings milk to room temperature at once, wherever it stands."""
+        for book in self.books:
+            choice = self.rules.choose(book.guideline, situation, "room", None, self.milk)
+            for row in (*choice.use, *choice.best):
+                if row.starts == "left_cold":
+                    self.run(book, row, situation, Anchor(at, False), choice.stands_in)
 
     def _taken_out(self, at: int) -> None:
         # Nobody warms or drinks milk inside a freezer: it has left, though no move was noted.
@@ -271,7 +287,7 @@ class Clock(Component):
         out = self.outside()
         if limit is not None and limit.until < at:
             self.breach(at, limit.row.id, f"Fed past its limit. {limit.row.says}", limit.row.source)
-        elif out is not None and (out.out_since or 0) < at:
+        elif out is not None and out.for_good and out.out_why == "temperature":
             name = f"{out.guideline.id}.outside"
             self.breach(at, name, f"Fed where {out.guideline.name} gives no time.", out.guideline.source)
         if meant is not None and meant != child:

@@ -136,7 +136,7 @@ class Component:
             return
         self.at = to
         for book in self.books:
-            if (self.form == "fresh" or self.dual) and (self.kind == "room" or book.out_since is not None):
+            if (self.form == "fresh" or self.dual) and (self.kind == "room" or book.out_why == "temperature"):
                 book.used += passed
             if (
                 book.out_since is not None
@@ -175,8 +175,32 @@ class Component:
                 why = "unseen"
             if why:
                 book.outside(at if why != "unseen" else self.unseen_at or at, why)
+                if why == "temperature":
+                    self._ceiling(book, at)
             else:
                 book.inside()
+                if book.for_good:
+                    self._ceiling(book, at)
+                elif self.kind != "room":
+                    self._lift_ceiling(book, at)
+
+    def _ceiling(self, book: Book, at: int) -> None:
+        """Time outside counts as room time: a hotter room or a warm refrigerator gains nothing."""
+        situations = [ROOM_STAY] if self.form == "fresh" or self.dual else []
+        if self.kind == "room":
+            situations += [situation for situation in self.situations() if situation in ON_COLD]
+        for situation in situations:
+            for row in self.rules.shortest(book.guideline, situation):
+                anchor = self._anchor(row, book, at)
+                if anchor is not None:
+                    self.run(book, row, situation, anchor, "")
+
+    def _lift_ceiling(self, book: Book, at: int) -> None:
+        for limit in [x for x in book.running if x.situation == ROOM_STAY and not x.stuck]:
+            if limit.until < at:
+                limit.stuck = True
+            elif self.warmed is None and self.warm_thaw is None and self.fed is None:
+                book.drop([limit])
 
     def _start(self, book: Book, situation: str, kind: str, temp: float | None, at: int) -> str:
         """Start the rows of a situation; the reason where there are none although one is needed."""
@@ -187,23 +211,25 @@ class Component:
         if choice.earliest and use:
             use = [min(use, key=lambda pair: pair[0].allows.after(pair[1].at, self.zone))]
         for row, anchor in use:
-            self._run(book, row, situation, anchor, choice.stands_in)
+            self.run(book, row, situation, anchor, choice.stands_in)
         for row in choice.best:
             found = self._anchor(row, book, at)
             if found is not None:
-                self._run(book, row, situation, found, choice.stands_in)
+                self.run(book, row, situation, found, choice.stands_in)
         return ""
 
     def _dated(self, book: Book, choice: Choice, at: int) -> list[tuple[Row, Anchor]]:
         pairs = [(row, self._anchor(row, book, at)) for row in choice.use]
         return [(row, anchor) for row, anchor in pairs if anchor is not None]
 
-    def _run(self, book: Book, row: Row, situation: str, start: Anchor, stands_in: str) -> None:
+    def run(self, book: Book, row: Row, situation: str, start: Anchor, stands_in: str) -> None:
+        """Start a limit, unless it runs already."""
         for limit in book.running:
             if limit.row is row and (limit.start == start.at or (row.stay and not limit.stuck)):
                 return
         limit = Running(row, situation, start, row.allows.after(start.at, self.zone), stands_in)
-        limit.open = situation in ON_COLD and self.kind == "room"
+        limit.open = situation in ON_COLD and self.kind == "room" and self.warmed is None
+        limit.assumed = self.dual and situation.startswith(("fresh", "brought"))
         book.running.append(limit)
 
     def _anchor(self, row: Row, book: Book, at: int) -> Anchor | None:

@@ -70,6 +70,8 @@ class Row(NamedTuple):
             return False
         if milk.source not in self.milk or not set(milk.added) <= set(self.added):
             return False
+        if self.added and not milk.added:
+            return False
         return self._temperature_fits(kind, temp)
 
     def _temperature_fits(self, kind: str, temp: float | None) -> bool:

@@ -12,7 +12,7 @@ from .component import Bounds
 from .containers import Container, Past, Step
 from .fold import Fold
 from .guideline import Milk
-from .places import COLD, FREEZERS, Condition
+from .places import FREEZERS, Condition
 from .rules import Rules
 
 
@@ -265,12 +265,15 @@ def _mixing(parties: list[list[Clock]], target: Container | None, at: int) -> li
     if any(clock.is_past(at) for clock in clocks):
         acts.append("combine_past")
     if len({clock.fed is not None for clock in clocks}) > 1:
-        onto = target is not None and any(clock.fed is not None for clock in parties[0])
-        acts.append("fresh_onto_leftover" if onto else "leftover_into_unfed")
-    if len({_warm(clock, at) for clock in clocks}) > 1:
-        frozen = any(clock.form == "frozen" for clock in clocks)
-        acts.append("warm_onto_frozen" if frozen else "warm_onto_cold")
-    if target is not None and any(clock.kind in COLD for clock in parties[0]):
+        leftover = target is not None and any(clock.fed is not None for clock in parties[0])
+        acts.append("fresh_onto_leftover" if leftover else "leftover_into_unfed")
+    # Into a new container, each is poured onto the others.
+    onto = parties[0] if target is not None else clocks
+    added = [clock for party in parties[1:] for clock in party] if target is not None else clocks
+    cold = [clock for clock in onto if not _warm(clock, at)]
+    if cold and any(_warm(clock, at) for clock in added):
+        acts.append("warm_onto_frozen" if any(clock.form == "frozen" for clock in cold) else "warm_onto_cold")
+    if target is not None and any(clock.chilled for clock in parties[0]):
         acts.append("onto_stored")
     return acts
 

@@ -108,6 +108,13 @@ class Rules:
             return Choice(outside="milk" if milk.source != "own" or milk.added else "silent")
         return Choice(tuple(pool), earliest=True, stands_in=guideline.name)
 
+    def shortest(self, guideline: Guideline, situation: str) -> tuple[Row, ...]:
+        """The shortest figure of a situation, whatever the temperature: what no worse place may exceed."""
+        rows = _seen(guideline, situation, best=False)
+        if not rows and guideline.role == "home":
+            rows = _seen(self._stand_ins()[0], situation, best=False)
+        return tuple(sorted(rows, key=lambda row: row.allows.hours())[:1])
+
 
 def _milk_fits(rows: list[Row], milk: Milk) -> bool:
     return any(milk.source in row.milk and set(milk.added) <= set(row.added) for row in rows)

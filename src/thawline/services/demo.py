@@ -8,19 +8,19 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import product
-from typing import Any
 from uuid import UUID
 
 from thawline.core.times import DAY, HOUR, MINUTE, local, written, zone_named
 
 ZONE = "Europe/Lisbon"
 DAYS = 28
-CHILD = "Luz"
+CHILD = "Mira"
 MOTHER, FATHER, GRANDMOTHER, CARER = "Marta", "Rui", "Avó Celeste", "nursery"
-COUNTER, FRIDGE, FREEZER, BAG, NURSERY = "counter", "fridge", "freezer", "cooler bag", "nursery fridge"
+COUNTER, FRIDGE, FREEZER, BAG = "counter", "fridge", "freezer", "cooler bag"
+NURSERY, NURSERY_ROOM = "nursery fridge", "nursery room"
 
-# No letter or digit that looks or sounds like another.
-CODES = [f"{head}{vowel}{tens}{ones}" for head, vowel, tens, ones in product("DHKMNPRTW", "AE", "3479", "3479")]
+# No letter or digit that looks like another.
+CODES = [f"{head}{vowel}{tens}{ones}" for head, vowel, tens, ones in product("HKMPRTW", "AE", "3479", "3479")]
 
 SESSIONS = ("06:40", "09:50", "13:10", "17:20", "21:40")
 BOTTLES = ("11:10", "15:10", "19:00", "23:10")
@@ -50,17 +50,17 @@ class Diary:
         self.now = now - now % MINUTE
         self.zone = zone_named(ZONE)
         self.rng = random.Random(seed)  # noqa: S311  (an invented family, no secret)
-        self.rows: list[tuple[int, dict[str, Any]]] = []
+        self.rows: list[tuple[int, dict[str, object]]] = []
         shuffled = list(CODES)
         self.rng.shuffle(shuffled)
         self.codes = iter(shuffled)
 
-    def add(self, at: int, kind: str, by: str = MOTHER, **fields: Any) -> str:
+    def add(self, at: int, kind: str, by: str = MOTHER, **fields: object) -> str:
         """Write an event down; returns its id (a UUIDv7)."""
         bits = self.rng.getrandbits(74)
         number = (at // 1000) << 80 | 7 << 76 | (bits >> 62) << 64 | 2 << 62 | bits & (1 << 62) - 1
         name = str(UUID(int=number))
-        event = {"id": name, "at": written(at, self.zone), "kind": kind, "by": by}
+        event: dict[str, object] = {"id": name, "at": written(at, self.zone), "kind": kind, "by": by}
         self.rows.append((at, event | {key.rstrip("_"): value for key, value in fields.items()}))
         return name
 
@@ -120,7 +120,7 @@ class Home:
         add(at, "child", child=CHILD, born=(self.today - timedelta(days=124)).isoformat(), care="home", sex="girl")
         for place, is_, temp_c in (
             (COUNTER, "room", 21), (FRIDGE, "refrigerator", 4), (FREEZER, "freezer", -18),
-            (BAG, "cooler", 6), (NURSERY, "refrigerator", 4),
+            (BAG, "cooler", 6), (NURSERY, "refrigerator", 4), (NURSERY_ROOM, "room", 21),
         ):  # fmt: skip
             add(at, "place", place=place, is_=is_, temp_c=temp_c)
         for back in (19, 12, 9):
@@ -145,7 +145,7 @@ class Home:
         plan: list[tuple[int, Callable[[int], None]]] = [(when(day, c, 12), self._session) for c in clocks]
         away = day.weekday() in NURSERY_WEEKDAYS and self.ago <= 14
         plan += [(when(day, c, 10), self._bottle) for c in BOTTLES if not (away and c in BOTTLES[:2])]
-        plan += [(when(day, c, 20), self._nurse) for c in NURSED if not (away and c == "16:30")]
+        plan += [(when(day, c, 20), self._nurse) for c in NURSED if not (away and c in NURSED[2:])]
         plan.append((when(day, "20:25"), self._combine))
         if away:
             plan.append((when(day, "07:50"), self._nursery))
@@ -162,7 +162,7 @@ class Home:
     def _session(self, at: int) -> None:
         if any(abs(at - other) < 80 * MINUTE for other in self.taken):
             return
-        ml = self.rng.randrange(45, 96, 5)
+        ml = self.rng.randrange(40, 81, 5)
         evening = local(at, self.diary.zone).hour >= 21
         if self.ago == 17 and evening:
             # Fell asleep before putting it away.
@@ -251,7 +251,7 @@ class Home:
                 continue
             left = max(0, bottle.ml - self.rng.randrange(75, 131, 5))
             fed = at + (210 + 210 * number) * MINUTE
-            self.diary.feed(fed, bottle, CARER, COUNTER, left)
+            self.diary.feed(fed, bottle, CARER, NURSERY_ROOM, left)
             if left:
                 self.diary.add(fed + HOUR, "discarded", CARER, container=bottle.code, why="left over")
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-import textwrap
 from datetime import UTC, datetime
 from typing import Annotated
 
@@ -14,7 +13,7 @@ from thawline.core.guideline import Guideline, GuidelineError
 from thawline.core.replay import moment, run
 from thawline.core.times import BadTimeError
 from thawline.faces.cli.replay import UNREADABLE, UsageError, read_guideline, replay_command
-from thawline.faces.cli.table import WIDTH, board, plain
+from thawline.faces.cli.table import board, plain, wrap
 from thawline.services.demo import demo_ledger
 
 app = typer.Typer(
@@ -81,16 +80,15 @@ def shelf_check(file: Annotated[str, typer.Argument(help="a guideline file (TOML
 
 
 def _described(found: Guideline) -> list[str]:
-    lines = [found.name, *textwrap.wrap(found.source, WIDTH), *textwrap.wrap(found.about, WIDTH), ""]
+    lines = [*wrap(found.name), *wrap(found.source), *wrap(found.about), ""]
     rows = {row.id: row for rows in found.rows.values() for row in rows}
     for row in rows.values():
         text = f"{row.id}: {row.allows.count} {row.allows.unit} ({'best' if row.best else 'use'}, {row.mark})"
-        lines += [text, *textwrap.wrap(row.says, WIDTH, initial_indent="  ", subsequent_indent="  ")]
-        lines += textwrap.wrap(row.source, WIDTH, initial_indent="  ", subsequent_indent="  ")
+        lines += [*wrap(text, rest="  "), *wrap(row.says, "  ", "  "), *wrap(row.source, "  ", "  ")]
     for ban in found.bans.values():
-        lines += textwrap.wrap(f"not allowed: {ban.says} ({ban.mark})", WIDTH, subsequent_indent="  ")
+        lines += wrap(f"not allowed: {ban.says} ({ban.mark})", rest="  ")
     for advice in found.advice:
-        lines += textwrap.wrap(f"advice: {advice.says} ({advice.mark})", WIDTH, subsequent_indent="  ")
+        lines += wrap(f"advice: {advice.says} ({advice.mark})", rest="  ")
     return lines
 
 

@@ -6,7 +6,7 @@ import argparse
 import os
 import sys
 from datetime import UTC, datetime
-from typing import NoReturn
+from typing import BinaryIO, NoReturn
 
 import msgspec
 
@@ -83,11 +83,14 @@ def _named(name: str, given: dict[str, Guideline]) -> str:
 
 
 def _lines(file: str) -> list[bytes]:
-    pipe = getattr(sys.stdin, "buffer", None)
-    if file == "-" and pipe is None:
-        raise UsageError("standard input is closed: name a ledger file")
+    pipe: BinaryIO | None = getattr(sys.stdin, "buffer", None)
     try:
-        data = pipe.read() if file == "-" else _bytes(file)
+        if file != "-":
+            data = _bytes(file)
+        elif pipe is None:
+            raise UsageError("standard input is closed: name a ledger file")
+        else:
+            data = pipe.read()
     except OSError as fault:
         raise UsageError(f"{file}: {fault.strerror or fault}") from fault
     return data.split(b"\n")

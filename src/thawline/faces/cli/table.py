@@ -78,7 +78,7 @@ def _entry(one: Verdict, replay: Replay) -> list[str]:
     lines = [_short(head), _short(f"   {_WORDS[one.standing]}: {_until(one, replay)}")]
     why = one.breaches[0].says if one.breaches else (one.why[0].says if one.why else "")
     if why:
-        lines += _wrap(why, "   why: ", "        ")
+        lines += wrap(why, "   why: ", "        ")
     return lines
 
 
@@ -100,7 +100,8 @@ def _short(text: str) -> str:
     return text + "…"
 
 
-def _wrap(text: str, first: str = "", rest: str = "") -> list[str]:
+def wrap(text: str, first: str = "", rest: str = "") -> list[str]:
+    """The text in lines that fit the board."""
     text = plain(text)
     # Letters that take two columns: half as many fit.
     width = WIDTH if _columns(text) == len(text) else WIDTH // 2
@@ -123,7 +124,7 @@ def board(replay: Replay) -> str:
     lines.append(f"In all: {total:g} mL ({total / ML_PER_FL_OZ:.1f} fl oz)")
     for refusal in replay.fold.refused:
         text = f"not taken in: {refusal.event}: {refusal.says}"
-        lines += _wrap(text, "", "  ")
+        lines += wrap(text, "", "  ")
     if replay.ledger.ahead:
         lines.append(f"{len(replay.ledger.ahead)} events lie after this time")
     lines += ["", *textwrap.wrap(CAUTION, WIDTH)]
