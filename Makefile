@@ -50,8 +50,8 @@ fast: $(READY)  ## the tests that are quick, until the first failure
 nightly: $(READY)  ## the whole suite with many more generated examples
 	$(BIN)/python -m pytest --hypothesis-profile=nightly --timeout=3600
 
-bench: $(READY)  ## how long `thawline replay` takes on large ledgers
-	env -u PYTHONDONTWRITEBYTECODE $(BIN)/python scripts/bench.py
+bench: $(READY)  ## how long judging ledgers of 30 to 60,000 events takes
+	env -u PYTHONDONTWRITEBYTECODE $(BIN)/python bench/bench_replay.py
 
 mutate: $(READY)  ## change the core's code line by line and see which change no test notices
 	$(BIN)/mutmut run

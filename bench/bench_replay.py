@@ -42,8 +42,8 @@ class Family:
     def put(self, at: datetime, kind: str, **fields: object) -> str:
         """Add an event and return its id."""
         name = f"0198c0de-0000-7000-8000-{len(self.lines):012x}"
-        event = {"id": name, "at": at.isoformat(), "kind": kind, "by": "Marta"}
-        event |= {key.rstrip("_"): value for key, value in fields.items()}
+        event: dict[str, object] = {"id": name, "at": at.isoformat(), "kind": kind, "by": "Marta"}
+        event.update((key.rstrip("_"), value) for key, value in fields.items())
         self.lines.append(json.dumps(event).encode())
         self.last = max(self.last, at)
         return name

@@ -7,7 +7,7 @@ from typing import Any
 from hypothesis import strategies as st
 from hypothesis.stateful import Bundle, RuleBasedStateMachine, consumes, initialize, invariant, multiple, rule
 
-from tests.strategies import CHILDREN, HOMES, IN_BAND, KINDS, ZONES, Json, Story, amounts, gaps, held, settings, text
+from tests.strategies import CHILDREN, HOMES, IN_BAND, KINDS, ZONES, Json, Story, amounts, gaps, held, minute_of, settings, text
 
 START = 1_000
 SHARES = st.sampled_from([0.1, 0.25, 0.5, 1.0])
@@ -171,7 +171,7 @@ class Household(RuleBasedStateMachine):
             assert bool(entry["fed_from"]) == (name in self.fed_from), name
             assert bool(entry["warmed"]) == (name in self.warmed), name
         assert all(breach in entry["breaches"] for breach in self.breaches.get(name, [])), name
-        assert entry["best_by"] is None or entry["use_by"] is None or entry["best_by"] <= entry["use_by"]
+        assert entry["best_by"] is None or minute_of(entry["best_by"]) <= minute_of(entry["use_by"])
         self.breaches[name] = entry["breaches"]
 
 

@@ -158,7 +158,7 @@ class Clock(Component):
         for book in self.books:
             if not brief and "refreeze_partial" in book.guideline.bans:
                 continue
-            book.drop([x for x in book.running if x.situation.startswith("thawed") and not x.stuck])
+            book.drop([x for x in book.running if x.situation.startswith("thawed") and x.start >= left])
             if self.dual:
                 assumed = [limit for limit in book.running if limit.assumed]
                 book.shadow = [limit for limit in assumed if not limit.row.stay]
