@@ -9,7 +9,7 @@ from hypothesis import HealthCheck, settings
 # A ledger is a large example, and a slow machine is no fault of the code.
 _CHECKS = [HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.filter_too_much]
 
-settings.register_profile("dev", max_examples=40, stateful_step_count=15, deadline=None, suppress_health_check=_CHECKS)
+settings.register_profile("dev", max_examples=30, stateful_step_count=12, deadline=None, suppress_health_check=_CHECKS)
 settings.register_profile(
     "ci",
     max_examples=80,

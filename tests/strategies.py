@@ -161,7 +161,7 @@ class Told:
         self.used: set[str] = set()
         self.events: list[Json] = []
 
-    def one(self, *choices: Any) -> Any:
+    def one(self, *choices: Any) -> Any:  # noqa: ANN401 - one of anything
         return self.draw(st.sampled_from(choices))
 
     def place(self) -> str:
@@ -192,7 +192,7 @@ class Told:
             return day_of(self.minute, self.zone)
         return text(self.minute, self.one("UTC", self.zone))
 
-    def tell(self, kind: str, **fields: Any) -> None:
+    def tell(self, kind: str, **fields: object) -> None:
         given = {name.rstrip("_"): value for name, value in fields.items() if value is not None}
         self.events.append({"id": f"e{len(self.events):02}", "at": self.at(), "kind": kind, **given})
 
@@ -231,7 +231,8 @@ def _moved(told: Told) -> None:
 def _poured(told: Told) -> None:
     sources = {told.container() for _ in range(told.one(1, 1, 2, 3))}
     there = sorted(name for name, ml in told.ml.items() if ml > 0 and name not in sources)
-    into = told.one(*there) if there and told.draw(st.booleans()) else told.new()
+    combine = told.draw(st.booleans())
+    into: str = told.one(*there) if there and combine else told.new()
     portions = []
     for name in sorted(sources):
         ml = told.part(name)
@@ -258,7 +259,7 @@ def _fed(told: Told) -> None:
 
 def _discarded(told: Told) -> None:
     name = told.container()
-    ml = told.one(None, told.part(name))
+    ml: float | None = told.one(None, told.part(name))
     told.ml[name] = 0.0 if ml is None else max(0.0, told.ml.get(name, 0.0) - ml)
     told.tell("discarded", container=name, ml=ml, why="old")
 

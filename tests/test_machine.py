@@ -2,12 +2,32 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from hypothesis import strategies as st
-from hypothesis.stateful import Bundle, RuleBasedStateMachine, consumes, initialize, invariant, multiple, rule
-
-from tests.strategies import CHILDREN, HOMES, IN_BAND, KINDS, ZONES, Json, Story, amounts, gaps, held, minute_of, settings, text
+from hypothesis.stateful import (
+    Bundle,
+    MultipleResults,
+    RuleBasedStateMachine,
+    consumes,
+    initialize,
+    invariant,
+    multiple,
+    rule,
+)
+from tests.strategies import (
+    CHILDREN,
+    HOMES,
+    IN_BAND,
+    KINDS,
+    ZONES,
+    Json,
+    Story,
+    amounts,
+    gaps,
+    held,
+    minute_of,
+    settings,
+    text,
+)
 
 START = 1_000
 SHARES = st.sampled_from([0.1, 0.25, 0.5, 1.0])
@@ -17,7 +37,7 @@ PLACES = st.sampled_from(sorted(KINDS))
 class Household(RuleBasedStateMachine):
     """Expresses, moves, pours, feeds and throws away, always in order and never more than there is."""
 
-    containers: Bundle[Any] = Bundle("containers")
+    containers: Bundle[str] = Bundle("containers")
 
     def __init__(self) -> None:
         super().__init__()
@@ -35,7 +55,7 @@ class Household(RuleBasedStateMachine):
     def move_in(self, data: st.DataObject, zone: str, guideline: str) -> None:
         self.story = Story(data.draw(settings(IN_BAND, zone, START)), START, zone, guideline, ())
 
-    def tell(self, wait: int, kind: str, **fields: Any) -> None:
+    def tell(self, wait: int, kind: str, **fields: object) -> None:
         self.count += 1
         now = self.story.last + wait
         event = {"id": f"e{self.count:03}", "at": text(now), "kind": kind}
@@ -57,7 +77,7 @@ class Household(RuleBasedStateMachine):
     waits = gaps(5 * 1440).map(lambda gap: gap + 1)
 
     @rule(target=containers, wait=waits, into=st.lists(amounts(), min_size=1, max_size=2), place=PLACES)
-    def express(self, wait: int, into: list[float], place: str) -> Any:
+    def express(self, wait: int, into: list[float], place: str) -> MultipleResults[str]:
         names = [self.new(ml, place) for ml in into]
         portions = [{"container": name, "ml": ml} for name, ml in zip(names, into, strict=True)]
         self.tell(wait, "expressed", into=portions, place=place)
@@ -71,7 +91,7 @@ class Household(RuleBasedStateMachine):
             self.place[name] = to
 
     @rule(target=containers, name=containers, wait=waits, share=SHARES)
-    def split(self, name: str, wait: int, share: float) -> Any:
+    def split(self, name: str, wait: int, share: float) -> MultipleResults[str]:
         ml = round(self.ml[name] * share, 1)
         if ml < 0.1 or ml > self.ml[name]:
             return multiple()
@@ -79,7 +99,7 @@ class Household(RuleBasedStateMachine):
         self.tell(wait, "poured", from_=[{"container": name, "ml": ml}], into=part)
         self.take(name, ml)
         self.inherit(part, [name])
-        return part
+        return multiple(part)
 
     @rule(into=containers, name=containers, wait=waits, share=SHARES)
     def combine(self, into: str, name: str, wait: int, share: float) -> None:

@@ -132,9 +132,7 @@ def temperatures(words: str) -> dict[str, float | None]:
 
 
 def portions(text: str) -> list[dict[str, object]]:
-    return [
-        {"container": name, "ml": float(ml)} for name, ml in (part.split(":") for part in text.split("+"))
-    ]
+    return [{"container": name, "ml": float(ml)} for name, ml in (part.split(":") for part in text.split("+"))]
 
 
 # What may follow each verb: its words by field, `?` for one that may be missing.
@@ -259,9 +257,7 @@ def sources() -> dict[str, dict[str, Any]]:
 
 @cache
 def guideline_files() -> dict[str, dict[str, Any]]:
-    return {
-        path.stem: tomllib.loads(path.read_text(encoding="utf-8")) for path in sorted(FILES.glob("*.toml"))
-    }
+    return {path.stem: tomllib.loads(path.read_text(encoding="utf-8")) for path in sorted(FILES.glob("*.toml"))}
 
 
 @cache
@@ -281,9 +277,7 @@ def replay(row: Row, files: dict[str, dict[str, Any]] | None = None) -> dict[str
     more = {} if files is None else {"files": files}
     now = instant(row.now, row.zone).isoformat()
     lines = ledger(row)
-    answer: dict[str, Any] = run(
-        lines, now=now, guideline=row.guideline, also=row.also, everything=True, **more
-    )
+    answer: dict[str, Any] = run(lines, now=now, guideline=row.guideline, also=row.also, everything=True, **more)
     return answer
 
 
@@ -302,9 +296,7 @@ def same_breaches(expected: str, found: set[str]) -> bool:
     def fits(name: str, rule: str) -> bool:
         return rule == name or rule.endswith(f".{name}")
 
-    return all(any(fits(n, r) for r in found) for n in names) and all(
-        any(fits(n, r) for n in names) for r in found
-    )
+    return all(any(fits(n, r) for r in found) for n in names) and all(any(fits(n, r) for n in names) for r in found)
 
 
 def differences(row: Row, answer: dict[str, Any]) -> list[str]:

@@ -173,7 +173,9 @@ def test_days_that_start_oddly(zone: str, day: str, start: str) -> None:
     assert day_start(day, ZoneInfo(zone)) == instant(start)
 
 
-@pytest.mark.parametrize("text", ["2027-2-3", "2027-02-30", "2026-02-29", "1999-12-31", "2101-01-01", "today", "", "٢٠٢٧-01-01"])
+@pytest.mark.parametrize(
+    "text", ["2027-2-3", "2027-02-30", "2026-02-29", "1999-12-31", "2101-01-01", "today", "", "٢٠٢٧-01-01"]
+)
 def test_what_is_no_day_is_refused(text: str) -> None:
     with pytest.raises(BadTimeError):
         check_date(text)
@@ -249,7 +251,9 @@ def test_durations_over_awkward_days(zone: str, start: str, span: str, end: str)
     assert span_of(span).after(instant(start), ZoneInfo(zone)) == instant(end)
 
 
-@pytest.mark.parametrize("text", ["", "4", "4 fortnights", "-1 days", "1.5 hours", "four days", "4days", "99999 days", "² days"])
+@pytest.mark.parametrize(
+    "text", ["", "4", "4 fortnights", "-1 days", "1.5 hours", "four days", "4days", "99999 days", "² days"]
+)
 def test_what_is_no_duration_is_refused(text: str) -> None:
     with pytest.raises(ValueError, match="duration"):
         span_of(text)

@@ -144,7 +144,9 @@ def choose_best(file: str, situation: str, kind: str, temp: float | None, traits
     """The `best` rows that count; one from memory gives way to the CDC's."""
     rows = [r for r in load(file)["limit"] if situation in r["situation"] and r["grade"] == "best"]
     good = [r for r in rows if r["mark"] != "memory" and holds(r, situation, kind, temp, traits)]
-    if not good and any(r["mark"] == "memory" for r in rows) and file != "cdc":
+    silent = load(file)["role"] == "home" and not usable(file, situation, temp)
+    if not good and file != "cdc" and (silent or any(r["mark"] == "memory" for r in rows)):
+        # Where the CDC's row stands in, so does its quality date.
         return choose_best("cdc", situation, kind, temp, traits)
     return most_specific(good) if good else []
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from .book import Anchor, Book
+from .book import ON_COLD, Anchor, Book
 from .component import Component
 from .places import FREEZERS, Condition
+from .times import HOUR
 
 # Where a stay's limit ends when the milk goes there in time.
 _ENDS = {
@@ -89,9 +90,9 @@ class Clock(Component):
         gains = self.warmed is None and self.warm_thaw is None and self.fed is None
         for book in self.books:
             for limit in [x for x in book.running if x.row.stay and x.situation in situations and not x.stuck]:
-                if limit.until < at and not limit.row.best:
+                if limit.until < at:
                     limit.stuck = True
-                    if moved:
+                    if moved and not limit.row.best:
                         self.late(limit, at)
                 elif gains or limit.situation in FREEZERS:
                     book.end([limit], at)
@@ -109,6 +110,10 @@ class Clock(Component):
                 limit.open = False
             if brief:
                 book.drop(opened)
+            elif not opened:
+                # Where no row held (a hot room), coming back gains no more than from a cool one.
+                for situation in [x for x in self.situations() if x in ON_COLD]:
+                    self.run_shortest(book, situation, at)
         self.out_sum = total if brief else self.out_sum
         if not brief:
             self.out_sum = total
@@ -136,7 +141,8 @@ class Clock(Component):
                 book.shadow = [limit.copy() for limit in book.running if not limit.row.stay]
                 book.end(list(book.running), at)
         self.form = "frozen"
-        self.frozen_in = at
+        # Where only the day is known it may have gone in at its end: not yet solid for sure.
+        self.frozen_in = at + 25 * HOUR if self.vague else at
         self.first_frozen = self.first_frozen or Anchor(at, self.vague)
         self.solid = False
         self.known_frozen = at
@@ -163,6 +169,9 @@ class Clock(Component):
                 assumed = [limit for limit in book.running if limit.assumed]
                 book.shadow = [limit for limit in assumed if not limit.row.stay]
                 book.drop(assumed)
+        if self.dual:
+            # Two visits too short to freeze do not add up to one that is not.
+            self.frozen_in = at
         self.known_frozen = at
         self.thawed = None
 
@@ -206,6 +215,9 @@ class Clock(Component):
             # With ice in it, it was as cold as it gets: the way to room temperature begins now.
             self.out_at = at
         for book in self.books:
+            if self.kind != "room":
+                # It came through its time in a room with ice in it: that room's clock never began.
+                book.drop([limit for limit in book.running if limit.situation == "thawed_room"])
             self._restart(book, ("thawed", "left_cold"), at)
         self.settle(at)
 

@@ -186,14 +186,15 @@ class Component:
 
     def _ceiling(self, book: Book, at: int) -> None:
         """Time outside counts as room time: a hotter room or a warm refrigerator gains nothing."""
-        situations = [ROOM_STAY] if self.form == "fresh" or self.dual else []
-        if self.kind == "room":
-            situations += [situation for situation in self.situations() if situation in ON_COLD]
-        for situation in situations:
-            for row in self.rules.shortest(book.guideline, situation):
-                anchor = self._anchor(row, book, at)
-                if anchor is not None:
-                    self.run(book, row, situation, anchor, "")
+        if self.form == "fresh" or self.dual:
+            self.run_shortest(book, ROOM_STAY, at)
+
+    def run_shortest(self, book: Book, situation: str, at: int) -> None:
+        """Start a situation's shortest figure where no row of it holds."""
+        for row in self.rules.shortest(book.guideline, situation):
+            anchor = self._anchor(row, book, at)
+            if anchor is not None:
+                self.run(book, row, situation, anchor, "")
 
     def _lift_ceiling(self, book: Book, at: int) -> None:
         for limit in [x for x in book.running if x.situation == ROOM_STAY and not x.stuck]:

@@ -78,35 +78,36 @@ def _loose_id(line: bytes) -> str | None:
     return name[:200] if isinstance(name, str) and name else ""
 
 
-def _times_of(event: ev.AnyEvent) -> list[str]:
-    times = [event.at, event.noted]
-    if isinstance(event, ev.Stocked):
-        times += [event.expressed]
-    elif isinstance(event, (ev.Held, ev.Released)):
-        times += [event.until]
-    return [text for text in times if text is not None]
+_MORE_TIMES: dict[type[ev.Event], tuple[str, ...]] = {
+    ev.Stocked: ("expressed",), ev.Held: ("until",), ev.Released: ("until",),
+}  # fmt: skip
+_DATES: dict[type[ev.Event], str] = {ev.Child: "born", ev.DayComplete: "date", ev.Stocked: "frozen_on"}
 
 
-def _dates_of(event: ev.AnyEvent) -> list[str]:
-    if isinstance(event, ev.Child):
-        return [event.born]
-    if isinstance(event, ev.DayComplete):
-        return [event.date]
-    if isinstance(event, ev.Stocked) and event.frozen_on is not None:
-        return [event.frozen_on]
-    return []
-
-
-def _check_times(event: ev.AnyEvent) -> None:
-    for text in _times_of(event):
-        if is_date(text):
-            check_date(text)
-        else:
-            parse_instant(text)
-    for text in _dates_of(event):
+def _instant(text: str) -> int | None:
+    """An instant, or None for a bare date; raises `BadTimeError`."""
+    if len(text) == 10 and is_date(text):
         check_date(text)
+        return None
+    return parse_instant(text)
+
+
+def _check_times(event: ev.AnyEvent) -> int | None:
+    """`at` as an instant, None where it is a bare date; every other time and date is checked."""
+    at = _instant(event.at)
+    if event.noted is not None:
+        _instant(event.noted)
+    kind = type(event)
+    for field in _MORE_TIMES.get(kind, ()):
+        text = getattr(event, field)
+        if text is not None:
+            _instant(text)
+    day = getattr(event, _DATES[kind]) if kind in _DATES else None
+    if day is not None:
+        check_date(day)
     if event.zone is not None:
         zone_named(event.zone)
+    return at
 
 
 def _check_shape(event: ev.AnyEvent) -> str | None:
@@ -124,27 +125,30 @@ def _check_shape(event: ev.AnyEvent) -> str | None:
     return None
 
 
-def _parse(line: bytes) -> tuple[ev.AnyEvent | None, str, str]:
+_SHAPED = (ev.Measured, ev.Voided, ev.Household)
+
+
+def _parse(line: bytes) -> tuple[ev.AnyEvent | None, str, str, int | None]:
     """The event, or None with a refusal's code and text."""
     if len(line) > MAX_LINE_BYTES:
-        return None, "bad_event", f"the line is over {MAX_LINE_BYTES:,} bytes: write one event a line"
+        return None, "bad_event", f"the line is over {MAX_LINE_BYTES:,} bytes: write one event a line", None
     try:
         event = ev.decoder.decode(line)
     except (msgspec.DecodeError, RecursionError, ValueError) as fault:
-        return None, "bad_event", _mend(fault)
-    wrong = _check_shape(event)
+        return None, "bad_event", _mend(fault), None
+    wrong = _check_shape(event) if type(event) in _SHAPED else None
     if wrong is not None:
-        return None, "bad_event", wrong
+        return None, "bad_event", wrong, None
     try:
-        _check_times(event)
+        at = _check_times(event)
         if isinstance(event, ev.Household):
             zone_named(event.zone)
     except BadTimeError as fault:
-        return None, "bad_time", str(fault)
-    return event, "", ""
+        return None, "bad_time", str(fault), None
+    return event, "", "", at
 
 
-def _gather(lines: Iterable[bytes], refused: list[Refusal]) -> dict[str, ev.AnyEvent]:
+def _gather(lines: Iterable[bytes], refused: list[Refusal], instants: dict[str, int | None]) -> dict[str, ev.AnyEvent]:
     """Events by id, in arrival order; the first of two with one id stands."""
     known: dict[str, ev.AnyEvent] = {}
     objects = others = 0
@@ -152,7 +156,7 @@ def _gather(lines: Iterable[bytes], refused: list[Refusal]) -> dict[str, ev.AnyE
         line = raw.removeprefix(b"\xef\xbb\xbf").strip() if number == 1 else raw.strip()
         if not line:
             continue
-        event, code, says = _parse(line)
+        event, code, says, at = _parse(line)
         if event is None:
             loose = _loose_id(line) if len(line) <= MAX_LINE_BYTES else ""
             others += loose is None
@@ -161,7 +165,9 @@ def _gather(lines: Iterable[bytes], refused: list[Refusal]) -> dict[str, ev.AnyE
             continue
         objects += 1
         first = known.setdefault(event.id, event)
-        if first is not event and first != event:
+        if first is event:
+            instants[event.id] = at
+        elif first != event:
             text = f"line {number}: another event has this id; give the new one an id of its own"
             refused.append(Refusal(event.id, "duplicate_differs", text))
     if others and not objects:
@@ -217,9 +223,9 @@ class _Zones:
         return zone
 
 
-def _entry(event: ev.AnyEvent, zones: _Zones) -> Entry:
-    vague = is_date(event.at)
-    rough = day_start(event.at, zone_named(UTC_NAME)) if vague else parse_instant(event.at)
+def _entry(event: ev.AnyEvent, zones: _Zones, instant: int | None) -> Entry:
+    vague = instant is None
+    rough = day_start(event.at, zone_named(UTC_NAME)) if instant is None else instant
     zone = zone_named(event.zone) if event.zone is not None else zones.at(rough)
     at = day_start(event.at, zone) if vague else rough
     return Entry(at, ev.ORDER.get(type(event), ev.LAST), event.id, event, zone, vague)
@@ -275,16 +281,19 @@ def _earliest(entry: Entry, born: dict[str, int], opened: dict[str, list[int]]) 
 def read(lines: Iterable[bytes], *, now: int) -> Ledger:
     """Read a ledger as it stood at `now`, an instant; raises `NotALedgerError` where nothing can be read."""
     refused: list[Refusal] = []
-    known = _gather(lines, refused)
+    instants: dict[str, int | None] = {}
+    known = _gather(lines, refused, instants)
     everyone = [event for event in known.values() if isinstance(event, ev.Household)]
     rough = _Zones(everyone)
     voids = {
-        name: event for name, event in known.items() if isinstance(event, ev.Voided) and _entry(event, rough).at <= now
+        name: event
+        for name, event in known.items()
+        if isinstance(event, ev.Voided) and _entry(event, rough, instants[event.id]).at <= now
     }
     gone = _standing_voids(voids, known, refused)
     kept = [event for name, event in known.items() if name not in gone]
     zones = _Zones([event for event in kept if isinstance(event, ev.Household)])
-    entries = _settle_vague([_entry(event, zones) for event in kept])
+    entries = _settle_vague([_entry(event, zones, instants[event.id]) for event in kept])
     entries.sort(key=lambda entry: entry[:3])
     settings = [entry for entry in entries if isinstance(entry.event, (ev.Household, ev.Place, ev.Child))]
     ahead = [entry.id for entry in entries if entry.at > now]

@@ -20,6 +20,9 @@ _MICRO = timedelta(microseconds=1)
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 _INSTANT = re.compile(r"(\d{4}-\d{2}-\d{2})[Tt](\d{2}:\d{2}):(\d{2})(\.\d+)?([Zz]|[+-]\d{2}:\d{2})", re.ASCII)
 
+# The usual shape: whole seconds, a numeric offset, no leap second.
+_PLAIN = re.compile(r"\d{4}-\d\d-\d\dT(?:[01]\d|2[0-3]):\d\d:[0-5]\d[+-]\d\d:[0-5]\d", re.ASCII)
+
 
 class BadTimeError(ValueError):
     """A time or zone that cannot be used; its text says what to mend."""
@@ -44,6 +47,14 @@ def parse_instant(text: str) -> int:
 
     Digits past the microsecond are cut, and a leap second counts as the second before it: never later than written.
     """
+    if _PLAIN.fullmatch(text) is not None:
+        try:
+            value = datetime.fromisoformat(text)
+        except ValueError as fault:
+            raise BadTimeError(f"{text[:60]!r} does not exist: mend the day, the hour or the offset") from fault
+        if FIRST_YEAR <= value.year <= LAST_YEAR:
+            passed = value - _EPOCH
+            return (passed.days * 86_400 + passed.seconds) * SECOND
     match = _INSTANT.fullmatch(text)
     if match is None:
         raise BadTimeError(f"{text[:60]!r} is not a time: write 2027-02-03T07:10:00+01:00, or a bare date")
@@ -139,6 +150,6 @@ def span_of(text: str) -> Span:
     """Read "4 days"; `ValueError` where it is no such thing."""
     count, _, unit = text.partition(" ")
     unit = unit if unit.endswith("s") else unit + "s"
-    if not count.isdigit() or len(count) > 4 or unit not in _UNITS:
+    if not (count.isascii() and count.isdigit()) or len(count) > 4 or unit not in _UNITS:
         raise ValueError(f"{text!r} is not a duration: write a whole number and minutes, hours, days, weeks or months")
     return Span(int(count), unit)
