@@ -57,8 +57,9 @@ mutate: $(READY)  ## change the core's code line by line and see which change no
 	$(BIN)/mutmut run
 	$(BIN)/mutmut results
 
-docs: $(READY)  ## write docs/event.schema.json and the tables of docs/guidelines.md anew
+docs: $(READY)  ## write the schema, the tables of the guidelines and the board in the README anew
 	$(BIN)/python scripts/guideline_tables.py
+	$(BIN)/python scripts/readme_board.py
 	$(BIN)/thawline replay --schema > docs/event.schema.json.new
 	mv docs/event.schema.json.new docs/event.schema.json
 

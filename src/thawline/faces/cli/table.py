@@ -21,11 +21,11 @@ _MARKS = {
     "gone": "--",
 }
 _WORDS = {
-    "breached": "not as the guideline says",
-    "past": "past its limit",
-    "outside": "no time given: act now",
-    "held": "held back",
-    "soon": "soon",
+    "breached": "against the guideline,",
+    "past": "past its limit,",
+    "outside": "no time given: act now,",
+    "held": "held back,",
+    "soon": "soon:",
     "fine": "within its limits",
     "gone": "gone",
 }
@@ -36,16 +36,27 @@ CAUTION = (
 )
 
 
+_DO = {"refrigerate": "refrigerate", "freeze": "freeze", "cooler": "into the cooler", "warm": "warm", "feed": "feed"}
+_INSTEAD = {
+    "breached": "do not feed it; in doubt, ask",
+    "past": "do not feed it: discard it",
+    "held": "not to be fed until released",
+}
+
+
 def in_words(span: int) -> str:
-    """A time left or passed, in words; `span` in microseconds."""
-    minutes = abs(span) // MINUTE
+    """A time left or passed, in words; `span` in microseconds. Rounded down: never more than there is."""
+    span = abs(span)
+    minutes = span // MINUTE
     if minutes < 60:
         return f"{minutes} min"
-    if abs(span) < 2 * DAY:
-        return f"{abs(span) // HOUR} h {minutes % 60:02d} min"
-    if abs(span) < 60 * DAY:
-        return f"{abs(span) // DAY} days"
-    return f"{abs(span) // (30 * DAY)} months"
+    if span < 6 * HOUR:
+        return f"{span // HOUR} h {minutes % 60:02d} min"
+    if span < 2 * DAY:
+        return f"{span // HOUR} h"
+    if span < 60 * DAY:
+        return f"{span // DAY} days"
+    return f"{span // (30 * DAY)} months"
 
 
 def _clock(at: int, replay: Replay) -> str:
@@ -62,24 +73,39 @@ def _until(one: Verdict, replay: Replay) -> str:
     if one.use_by is None:
         return "ask the care team"
     left = one.use_by - replay.now
-    about = "about " if one.estimated else ""
+    clock = _clock(one.use_by, replay)
     if one.standing == "outside":
-        return f"since {_clock(one.use_by, replay)}"
+        return f"since {clock}"
     if left < 0:
-        return f"{in_words(left)} ago, {_clock(one.use_by, replay)}"
-    return f"{about}{in_words(left)} left, {_clock(one.use_by, replay)}"
+        return f"{in_words(left)} ago, {clock}"
+    return f"until {clock}, {'about ' if one.estimated else ''}{in_words(left)}"
+
+
+def _hand(one: Verdict, replay: Replay) -> str:
+    """What the hand may do now, where it is called for."""
+    if one.standing in _INSTEAD:
+        return _INSTEAD[one.standing]
+    if one.standing not in ("soon", "outside"):
+        return ""
+    acts = [(_DO[option.do], option.not_after) for option in one.options if option.do in _DO]
+    if not acts:
+        return "ask before you feed it" if one.standing == "outside" else ""
+    last = min(at for _, at in acts)
+    return f"{', '.join(act for act, _ in acts)}: by {_clock(last, replay)}"
 
 
 def _entry(one: Verdict, replay: Replay) -> list[str]:
-    amount = f"{one.ml:g} mL"
-    head = f"{_MARKS[one.standing]} {one.container}  {amount}  {one.form}"
-    if one.place:
-        head += f"  {one.place}"
-    lines = [_short(head), _short(f"   {_WORDS[one.standing]}: {_until(one, replay)}")]
+    head = f"{_MARKS[one.standing]} {one.container}  {one.ml:g} mL  {one.form}"
+    head += ", warmed" if one.warmed is not None else ""
+    head += ", fed from" if one.fed_from is not None else ""
+    head += f"  {one.place}" if one.place else ""
+    lines = [_short(head), _short(f"   {_WORDS[one.standing]} {_until(one, replay)}")]
+    if one.best_by is not None and one.use_by is not None and one.best_by < one.use_by:
+        lines.append(_short(f"   best by {_clock(one.best_by, replay)}"))
+    hand = _hand(one, replay)
+    lines += wrap(hand, "   now: ", "        ") if hand else []
     why = one.breaches[0].says if one.breaches else (one.why[0].says if one.why else "")
-    if why:
-        lines += wrap(why, "   why: ", "        ")
-    return lines
+    return lines + (wrap(why, "   why: ", "        ") if why else [])
 
 
 def plain(text: str) -> str:
