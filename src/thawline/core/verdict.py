@@ -57,8 +57,15 @@ _FORMS = ("fresh", "frozen", "thawing", "thawed")
 _NO_FILE = "A hospital's care: follow the care team. Home limits are not shown."
 
 
-def _link(limit: Running) -> Link:
+def _on_bounds(clock: Clock, limit: Running) -> bool:
+    early = clock.bounds.thawed_early.get((clock.container, clock.left_freezer or 0))
+    return early is not None and limit.row.starts == "thawed" and limit.start == early
+
+
+def _link(limit: Running, *, bounded: bool = False) -> Link:
     says = limit.row.says
+    if bounded:
+        says += " Its start is an early bound from measurements, not seen."
     if limit.stands_in:
         says = f"{limit.stands_in} gives no figure here; this one stands in. {says}"
     return Link(limit.row.id, limit.start, limit.until, says, limit.row.source, limit.row.mark)
@@ -88,7 +95,7 @@ def _chain(clock: Clock, now: int) -> tuple[tuple[Link, ...], bool]:
         guessed = limit.guessed
     book = next((book for book in clock.books if limit in book.running), None)
     if limit is not None and book is not None:
-        links.append(_link(limit))
+        links.append(_link(limit, bounded=_on_bounds(clock, limit)))
         # Two guidelines in force: what the other one says stands beside it.
         links += [_link(first) for other in clock.books if other is not book and (first := other.first())]
         earlier = [old for old in book.ended if old.row is not limit.row]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import io
 import os
 import sys
@@ -11,6 +12,8 @@ def run() -> None:
     """Entry point of the installed command."""
     if isinstance(sys.stdout, io.TextIOWrapper):
         sys.stdout.reconfigure(encoding="utf-8")
+    # One short run: what it allocates lives until it ends.
+    gc.disable()
     try:
         code = main(sys.argv[1:])
         sys.stdout.flush()
