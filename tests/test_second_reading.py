@@ -14,6 +14,7 @@ import pytest
 from tests.plain.judge import judge
 from tests.stories import Story
 
+from thawline.core.guideline import ACTS
 from thawline.core.replay import replay
 
 # What the plain reading says of fixed stories, kept because it walks minute by minute: written by its own
@@ -36,15 +37,18 @@ def _judged(story: Story) -> dict[str, list[Any]]:
             time(one["best_by"]),
             one["form"],
             "ok" if one["standing"] in ("soon", "fine") else one["standing"],
+            # Late limits are named by both, but the plain reading names all that had passed.
+            sorted({act for breach in one["breaches"] if (act := breach["rule"].split(".")[-1]) in ACTS}),
         ]
         for one in found["containers"]
     }
 
 
+# 212: warmed milk, back in the freezer within 4 min, has not thawed; it was a breach to freeze it at all.
 # 844: a quality date that had run out when the milk went into the freezer in time ends there with its limit.
 # Where ice was seen after an assumed limit had run out, or in a freezer after thawing, the core takes the
 # sighting for what it shows (it had frozen; it does not show that it had never thawed), the plain reading does not.
-BY_DESIGN = {"244", "477", "844"}
+BY_DESIGN = {"212", "244", "477", "844"}
 
 
 def _settled(found: dict[str, list[Any]]) -> dict[str, list[Any]]:

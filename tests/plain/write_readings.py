@@ -19,6 +19,7 @@ def reading(story: Story) -> dict[str, list[Any]]:
             one["best_by"].isoformat() if one["best_by"] else None,
             one["form"],
             one["standing"],
+            sorted({what for what, _ in one["breaches"] if "." not in what}),
         ]
         for name, one in found.items()
     }

@@ -32,8 +32,8 @@ class Clock(Component):
             self._end_stays((old,), at, moved)
         if old == "room" and kind in _ENDS["fresh_room"]:
             self._back_in_cold(at)
-            if moved and (self.warmed is not None or self.warm_thaw is not None):
-                self.banned("warmed_to_cold", at)
+        if moved and self.warmed is not None and kind in _ENDS["fresh_room"]:
+            self.banned("warmed_to_cold", at)
         if kind in FREEZERS and old not in FREEZERS:
             self._into_freezer(at)
         else:
