@@ -185,8 +185,7 @@ class Clock(Component):
         self.left_freezer = min(at, start)
         early = self.bounds.thawed_early.get((self.container, self.left_freezer))
         self.thawed = Anchor(max(self.left_freezer, early or 0), True)
-        late = self.bounds.solid_late.get((self.container, self.frozen_in), self.frozen_in + self.rules.house.solid)
-        self.solid = self.solid or late <= at
+        self.solid = self.solid or self._solid_by() <= at
         self.dual = not self.solid
         for book in self.books:
             if self.dual:
@@ -195,16 +194,23 @@ class Clock(Component):
                 self._start(book, "fresh_refrigerator", "refrigerator", None, at)
             book.shadow = []
 
+    def _solid_by(self) -> int:
+        """When it was certainly frozen solid: the bound given, else a day after it went in."""
+        usual = self.frozen_in + self.rules.house.solid
+        return self.bounds.solid_late.get((self.container, self.frozen_in), usual)
+
     def ice(self, at: int) -> None:
         """Crystals were seen: it has not completely thawed, whatever was assumed."""
         self.accrue(at)
         self.look()
         if self.form in ("thawed", "fresh"):
+            self.settle(at)
             return
         self.solid = True
         self.last_ice = at
         self.known_frozen = at
         if self.form != "thawing":
+            self.settle(at)
             return
         if self.dual:
             self.dual = False
@@ -230,7 +236,7 @@ class Clock(Component):
             self.left_freezer = known
             self.thawed = Anchor(known, True)
             self._end_stays(FREEZERS, at, False)
-            self.dual = not (self.solid or self.frozen_in + self.rules.house.solid <= known)
+            self.dual = not (self.solid or self._solid_by() <= known)
             for book in self.books:
                 if self.dual:
                     book.assume()

@@ -76,7 +76,7 @@ class Component:
         self.feed_open = False
         self.feed_end: Anchor | None = None
         self.received: int | None = None
-        self.held = False
+        self.held: frozenset[str] = frozenset()
         self.books = [Book(guideline) for guideline in rules.all]
         self.broken: list[Broken] = []
 
@@ -127,7 +127,7 @@ class Component:
 
     def late(self, limit: Running, at: int) -> None:
         limit.stuck = True
-        self.breach(at, limit.row.id, limit.row.says, limit.row.source)
+        self.breach(at, limit.row.id, f"Moved on too late. {limit.row.says}", limit.row.source)
 
     def accrue(self, to: int) -> None:
         """Let time pass up to an instant: time out of the cold adds up, an excursion out of the band may settle."""

@@ -34,8 +34,8 @@ class Container:
         "away",
         "born",
         "event",
-        "fed_by",
         "feed",
+        "hot",
         "left",
         "looks",
         "ml",
@@ -54,6 +54,8 @@ class Container:
         self.left: int | None = None
         self.away = False
         self.feed = False
+        # Warmed or drunk from: its own temperature says nothing of the place any more.
+        self.hot = False
         self.stays = [Stay(born, place)]
         self.looks: list[Fact] = []
         self.sources: set[str] = set()

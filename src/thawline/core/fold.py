@@ -9,7 +9,7 @@ from . import events as ev
 from .containers import Booked, Container, Past, RefusedError, Stay, Step
 from .ledger import Entry, Ledger, Refusal
 from .places import FREEZERS, Fact, Places
-from .times import DAY, HOUR, BadTimeError, day_start, is_date, parse_instant
+from .times import DAY, HOUR, BadTimeError, day_start, is_date, local, parse_instant
 
 LEAST_ML = 0.05
 MISCOUNT = 1.2
@@ -126,7 +126,7 @@ def _stocked(fold: Fold, entry: Entry, event: ev.Stocked) -> None:
     frozen = None
     if event.frozen_on is not None:
         frozen = day_start(event.frozen_on, zone)
-        if frozen + LONGEST_DAY <= expressed:
+        if local(expressed, zone).date().isoformat() > event.frozen_on:
             raise RefusedError("before_expressed", "`frozen_on` is before `expressed`: check both dates")
         frozen = max(frozen, expressed)
     elif form != "fresh":
@@ -194,18 +194,20 @@ def _measured(fold: Fold, entry: Entry, event: ev.Measured) -> None:
         fold.place(event.place)
     elif event.container is not None:
         container = fold.there(event.container)
-        container.looks.append(Fact(entry.at, "milk", event.temp_c))
+        container.looks.append(Fact(entry.at, "look" if container.hot else "milk", event.temp_c))
         fold.step(entry, container, "looked")
 
 
 def _warmed(fold: Fold, entry: Entry, event: ev.Warmed) -> None:
-    fold.step(entry, fold.there(event.container), "warmed", event.how)
+    container = fold.there(event.container)
+    container.hot = True
+    fold.step(entry, container, "warmed", event.how)
 
 
 def _feed_began(fold: Fold, entry: Entry, event: ev.FeedBegan) -> None:
     fold.child(event.child)
     container = fold.there(event.container)
-    container.feed = True
+    container.feed = container.hot = True
     fold.step(entry, container, "feed_began", event.child)
 
 
@@ -280,7 +282,7 @@ def _came(fold: Fold, entry: Entry, event: ev.Received | ev.Returned) -> None:
 
 def _held(fold: Fold, entry: Entry, event: ev.Held | ev.Released) -> None:
     container = fold.there(event.container)
-    fold.step(entry, container, "held" if isinstance(event, ev.Held) else "released")
+    fold.step(entry, container, "held" if isinstance(event, ev.Held) else "released", event.why)
 
 
 def _of_child(fold: Fold, entry: Entry, event: ev.Nursed | ev.FedOther | ev.DayComplete | ev.Weighed) -> None:

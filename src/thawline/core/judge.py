@@ -152,6 +152,8 @@ def _enter(judge: Judge, filling: Filling, step: Step) -> None:
 def _away(judge: Judge, filling: Filling, step: Step) -> None:
     # Nobody here knows how it is kept while away: taken at the least.
     for clock in filling.clocks:
+        # To hand it over is not to look at it.
+        clock.unseen_here = False
         clock.enter(Condition(step.at, "room", None, guessed=True), moved=False)
 
 
@@ -202,7 +204,11 @@ def _received(judge: Judge, filling: Filling, step: Step) -> None:
 
 def _held(judge: Judge, filling: Filling, step: Step) -> None:
     for clock in filling.clocks:
-        clock.held = step.does == "held"
+        if step.does == "held":
+            clock.held |= {step.detail}
+        else:
+            # A release with a reason ends the hold for that reason; one without ends all.
+            clock.held = clock.held - {step.detail} if step.detail is not None else frozenset()
 
 
 def _looked(judge: Judge, filling: Filling, step: Step) -> None:

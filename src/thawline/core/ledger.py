@@ -238,6 +238,19 @@ def _touched(event: ev.AnyEvent) -> list[str]:
     return [name] if isinstance(name, str) and not isinstance(event, ev.Stocked) else []
 
 
+# What ends something cannot have happened before it began.
+_OPENERS: dict[type[ev.Event], str] = {
+    ev.FeedBegan: "feed", ev.Held: "hold", ev.PowerLost: "power", ev.HandedOver: "away",
+}  # fmt: skip
+_CLOSERS: dict[type[ev.Event], str] = {
+    ev.FeedEnded: "feed", ev.Released: "hold", ev.PowerBack: "power", ev.Returned: "away", ev.Received: "away",
+}  # fmt: skip
+
+
+def _about(event: ev.AnyEvent) -> str:
+    return str(getattr(event, "container", None) or getattr(event, "place", ""))
+
+
 def _settle_vague(entries: list[Entry]) -> list[Entry]:
     """Put each bare date at the earliest instant of its day at which it can have happened."""
     vague = [index for index, entry in enumerate(entries) if entry.vague]
@@ -248,8 +261,9 @@ def _settle_vague(entries: list[Entry]) -> list[Entry]:
     for entry in sorted(entries, key=lambda entry: entry[:3]):
         for name in ev.names_born(entry.event):
             born.setdefault(name, entry.at)
-        if isinstance(entry.event, ev.FeedBegan):
-            opened.setdefault(entry.event.container, []).append(entry.at)
+        opener = _OPENERS.get(type(entry.event))
+        if opener is not None:
+            opened.setdefault(f"{opener} {_about(entry.event)}", []).append(entry.at)
     # A pour of a vague day may wait for another one: a chain settles in as many rounds as it has links.
     while sum(_moved_later(entries, index, born, opened) for index in vague):
         pass
@@ -271,8 +285,9 @@ def _moved_later(entries: list[Entry], index: int, born: dict[str, int], opened:
 def _earliest(entry: Entry, born: dict[str, int], opened: dict[str, list[int]]) -> int:
     day = day_start(entry.event.at, entry.zone)
     floor = max([born.get(name, day) for name in _touched(entry.event)] + [day])
-    if isinstance(entry.event, ev.FeedEnded):
-        begun = [at for at in opened.get(entry.event.container, ()) if at >= floor]
+    closer = _CLOSERS.get(type(entry.event))
+    if closer is not None:
+        begun = [at for at in opened.get(f"{closer} {_about(entry.event)}", ()) if at >= floor]
         floor = begun[0] if begun else floor
     next_day = day + 26 * 3_600_000_000
     return floor if floor < next_day else entry.at

@@ -82,7 +82,9 @@ class Places:
         line = self.lines[place]
         kind = line.kind_at(start)
         temp = line.temp_at(start)
-        facts = [fact for fact in line.facts if start < fact.at <= end]
+        # A cooler found warm while it is unpacked was warm before: the milk that just left it had been in it.
+        late = self.house.short if kind == "cooler" else 0
+        facts = [fact for fact in line.facts if start < fact.at <= end + late]
         facts += [Fact(at, "kind", name) for at, name in line.kinds if start < at <= end]
         facts += [fact for fact in seen if start <= fact.at <= end]
         # Milk in a room is not the room: a reading of the milk says nothing of the air.
@@ -90,7 +92,7 @@ class Places:
         if not facts:
             return [_condition(self.house, start, kind, temp)]
         facts.sort(key=lambda fact: fact.at)
-        return _walk(self.house, start, kind, temp, facts)
+        return _walk(self.house, start, end, kind, temp, facts)
 
     def _unseen(self, line: PlaceLine, kind: str, start: int, end: int) -> list[Fact]:
         found = []
@@ -141,26 +143,29 @@ class _Walk:
         self.kind = kind
         self.temp = temp
         self.vouched = 0
+        self.guessed = False
         self.unseen_until = 0
         self.cold_known = start
         self.rows = [_condition(house, start, kind, temp)]
 
     def put(self, at: int, *, unseen: bool = False) -> None:
-        self.rows.append(_condition(self.house, at, self.kind, self.temp, unseen))
+        self.rows.append(_condition(self.house, at, self.kind, self.temp, unseen, self.guessed))
 
     def temperature(self, at: int, temp: float) -> None:
         self.temp = temp
         if self.kind == "cooler":
             if temp > self.house.warm_cooler_c:
-                self._found_warm()
+                self.found_warm()
             else:
                 self.cold_known = at
+                self.guessed = False
         self.look(at)
 
-    def _found_warm(self) -> None:
+    def found_warm(self) -> None:
         """A cooler found warm counts as a room since it was last known cold, else since the milk went in."""
         if self.rows[-1].kind == "room":
             return
+        self.guessed = True
         self.rows = [row for row in self.rows if row.at < self.cold_known]
         self.rows.append(Condition(self.cold_known, "room", None, False, True))
 
@@ -178,9 +183,13 @@ class _Walk:
             self.vouched = 0
 
 
-def _walk(house: House, start: int, kind: str, temp: float | None, facts: list[Fact]) -> list[Condition]:
+def _walk(house: House, start: int, end: int, kind: str, temp: float | None, facts: list[Fact]) -> list[Condition]:
     walk = _Walk(house, start, kind, temp)
     for fact in facts:
+        if fact.at > end:
+            if walk.kind == "cooler" and fact.what == "temp" and float(str(fact.value)) > house.warm_cooler_c:
+                walk.found_warm()
+            break
         walk.lapse(fact.at)
         if fact.what == "kind":
             walk.kind = str(fact.value)

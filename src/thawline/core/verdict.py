@@ -75,7 +75,7 @@ _REASONS = {
     "temperature": "{} gives no time at this temperature: act now.",
     "milk": "{} gives no time for this milk: ask your clinician or the milk bank.",
     "silent": "{} says nothing of this: ask who gave it to you.",
-    "unseen": "The power was out for longer than a closed box stays cold: look before you decide.",
+    "unseen": "The power was out longer than a closed box stays cold: look for ice, or measure.",
 }
 
 
@@ -100,7 +100,8 @@ def _chain(clock: Clock, now: int) -> tuple[tuple[Link, ...], bool]:
         links += [_link(first) for other in clock.books if other is not book and (first := other.first())]
         earlier = [old for old in book.ended if old.row is not limit.row]
         links += [_link(old) for old in sorted(earlier, key=lambda old: -(old.ended or 0))]
-    return tuple(links), guessed
+    unobserved = clock.form in ("thawing", "thawed") and clock.thawed is not None and clock.thawed.guessed
+    return tuple(links), guessed or unobserved or clock.vague or clock.guessed
 
 
 class _Sum(NamedTuple):

@@ -21,7 +21,7 @@ _MARKS = {
     "gone": "--",
 }
 _WORDS = {
-    "breached": "against the guideline,",
+    "breached": "against the guideline",
     "past": "past its limit,",
     "outside": "no time given: act now,",
     "held": "held back,",
@@ -72,10 +72,14 @@ def _clock(at: int, replay: Replay) -> str:
 def _until(one: Verdict, replay: Replay) -> str:
     if one.use_by is None:
         return "ask the care team"
+    if one.standing == "breached":
+        return ""
     left = one.use_by - replay.now
     clock = _clock(one.use_by, replay)
     if one.standing == "outside":
         return f"since {clock}"
+    if one.standing == "held":
+        return f"if released, use by {clock}"
     if left < 0:
         return f"{in_words(left)} ago, {clock}"
     return f"until {clock}, {'about ' if one.estimated else ''}{in_words(left)}"
@@ -85,6 +89,8 @@ def _hand(one: Verdict, replay: Replay) -> str:
     """What the hand may do now, where it is called for."""
     if one.standing in _INSTEAD:
         return _INSTEAD[one.standing]
+    if one.form == "thawing" and one.estimated and one.standing == "fine":
+        return "look for ice and note it: that settles the time"
     if one.standing not in ("soon", "outside"):
         return ""
     acts = [(_DO[option.do], option.not_after) for option in one.options if option.do in _DO]
@@ -99,7 +105,7 @@ def _entry(one: Verdict, replay: Replay) -> list[str]:
     head += ", warmed" if one.warmed is not None else ""
     head += ", fed from" if one.fed_from is not None else ""
     head += f"  {one.place}" if one.place else ""
-    lines = [_short(head), _short(f"   {_WORDS[one.standing]} {_until(one, replay)}")]
+    lines = [_short(head), _short(f"   {_WORDS[one.standing]} {_until(one, replay)}".rstrip())]
     if one.best_by is not None and one.use_by is not None and one.best_by < one.use_by:
         lines.append(_short(f"   best by {_clock(one.best_by, replay)}"))
     hand = _hand(one, replay)
@@ -148,10 +154,13 @@ def board(replay: Replay) -> str:
         lines += ["Nothing is there.", ""]
     total = replay.fold.booked().still_there
     lines.append(f"In all: {total:g} mL ({total / ML_PER_FL_OZ:.1f} fl oz)")
+    told = {entry.id: entry.event for entry in replay.ledger.entries}
     for refusal in replay.fold.refused:
-        text = f"not taken in: {refusal.event}: {refusal.says}"
+        event = told.get(refusal.event)
+        name = f"{event.__struct_config__.tag} at {event.at}" if event is not None else refusal.event
+        text = f"not taken in: {name}: {refusal.says}"
         lines += wrap(text, "", "  ")
     if replay.ledger.ahead:
-        lines.append(f"{len(replay.ledger.ahead)} events lie after this time")
+        lines.append(f"Events after this time: {len(replay.ledger.ahead)}")
     lines += ["", *textwrap.wrap(CAUTION, WIDTH)]
     return "\n".join(lines)
