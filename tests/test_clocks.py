@@ -1080,3 +1080,19 @@ def test_time_in_too_warm_a_refrigerator_counts_by_the_shortest_room_figure() ->
     told = CLEAN.format("fridge") + "05-06 09:00 measured fridge 8"
     check(judged(told, "05-06 13:00", "abm"), {"standing": "outside"})
     check(judged(told, "05-06 13:00:01", "abm"), {"standing": "past", "rule": "abm.fresh_room"})
+
+
+def test_time_outside_counts_by_the_guidelines_own_room_figure() -> None:
+    told = FRIDGE + "05-06 08:00 measured fridge 12"
+    check(judged(told, "05-06 14:00", "bfn"), {"standing": "outside"})
+    found = judged(told, "05-06 14:00:01", "bfn")
+    check(found, {"standing": "past", "use_by": "05-06 14:00", "rule": "bfn.fresh_room"})
+    assert found.links[0]["says"] == "Freshly expressed, at room temperature: 6 hours."
+
+
+def test_a_later_short_excursion_does_not_undo_a_long_one() -> None:
+    told = FRIDGE + "05-06 09:00 moved A room; 05-06 09:30 moved A fridge; "
+    told += "05-06 10:00 moved A room; 05-06 10:05 moved A fridge"
+    check(judged(told, "05-06 10:30"), {"use_by": "05-06 11:00"})
+    bounds = Bounds(warm_early=at("05-06 10:00", "05-06 11:00"))
+    check(judged(told, "05-06 10:30", bounds=bounds), {"use_by": "05-06 11:00"})

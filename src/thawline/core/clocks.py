@@ -114,9 +114,7 @@ class Clock(Component):
                 # Where no row held (a hot room), coming back gains no more than from a cool one.
                 for situation in [x for x in self.situations() if x in ON_COLD]:
                     self.run_shortest(book, situation, at)
-        self.out_sum = total if brief else self.out_sum
-        if not brief:
-            self.out_sum = total
+        self.out_sum = total
         self.out_at = None
 
     # The freezer

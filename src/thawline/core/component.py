@@ -247,8 +247,6 @@ def _seen(at: int | None) -> Anchor | None:
 
 def _left_cold(component: Component, at: int) -> Anchor:
     start = component.out_at if component.out_at is not None else component.place_at
-    if component.form == "thawing" and component.last_ice is not None and component.last_ice > start:
-        return Anchor(component.last_ice, False)
     return Anchor(start, component.guessed or component.vague)
 
 
