@@ -105,7 +105,7 @@ class Rules:
                 [row for row in _seen(other, situation, best=False) if row.fits(kind, temp, milk) and row.allows.count]
             )
         if not pool:
-            return Choice(outside="milk" if milk.source != "own" or milk.added else "silent")
+            return Choice(outside="silent")
         return Choice(tuple(pool), earliest=True, stands_in=guideline.name)
 
     def shortest(self, guideline: Guideline, situation: str) -> tuple[Row, ...]:
