@@ -8,15 +8,20 @@ from __future__ import annotations
 
 import json
 import re
+import tomllib
 from collections.abc import Iterable, Mapping
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from typing import Any, NamedTuple
 
 import pytest
 from tests.test_tables import KINDS, story, temperatures
 
+from thawline.core import guideline as guideline_package
 from thawline.core import replay as core
 from thawline.core.component import Bounds
+
+FILES = Path(guideline_package.__file__).parent / "guidelines"
 
 
 class Found(NamedTuple):
@@ -1096,3 +1101,29 @@ def test_a_later_short_excursion_does_not_undo_a_long_one() -> None:
     check(judged(told, "05-06 10:30"), {"use_by": "05-06 11:00"})
     bounds = Bounds(warm_early=at("05-06 10:00", "05-06 11:00"))
     check(judged(told, "05-06 10:30", bounds=bounds), {"use_by": "05-06 11:00"})
+
+
+def test_warming_starts_the_limit_of_milk_brought_to_room_at_once() -> None:
+    # Rule 4 of the clock rules; a shortened row makes it the one that speaks.
+    data = tomllib.loads((FILES / "cdc.toml").read_text())
+    for row in data["limit"]:
+        if row["id"] == "cdc.brought_to_room":
+            row["allows"] = "1 hours"
+    told = lines(FRIDGE + "05-06 09:00 warmed A warm_water", "")
+    now = "2026-05-06T09:30:00+00:00"
+    [one] = core.replay(told, now=now, guideline="cdc", files={"cdc": data})["containers"]
+    [late] = core.replay(told, now=now, guideline="cdc")["containers"]
+    assert datetime.fromisoformat(late["use_by"]) - datetime.fromisoformat(one["use_by"]) == timedelta(hours=1)
+
+
+def test_donor_milk_has_no_time_where_another_guideline_stands_in() -> None:
+    told = [
+        b'{"id":"p","at":"2026-05-01T00:00:00Z","kind":"place","place":"fridge","is":"refrigerator"}',
+        (
+            b'{"id":"s","at":"2026-05-06T08:00:00Z","kind":"stocked","container":"A","ml":50,"place":"fridge",'
+            b'"expressed":"2026-05-05","frozen_on":"2026-05-06","form":"thawed","milk":"donor"}'
+        ),
+    ]
+    [one] = core.replay(told, now="2026-05-06T09:00:00Z", guideline="abm")["containers"]
+    assert one["standing"] == "outside"
+    assert one["why"][0]["says"] == "ABM Protocol #8 gives no time for this milk: ask your clinician or the milk bank."

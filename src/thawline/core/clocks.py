@@ -321,7 +321,6 @@ class Clock(Component):
         self.accrue(at)
         if self.feed_open:
             self.feed_open = False
-            self.feed_end = Anchor(at, False)
             for book in self.books:
                 for limit in book.running:
                     if limit.row.starts == "feed_ended":

@@ -126,7 +126,6 @@ class Component:
             self.breach(at, ban.id, ban.says, ban.source)
 
     def late(self, limit: Running, at: int) -> None:
-        limit.stuck = True
         self.breach(at, limit.row.id, f"Moved on too late. {limit.row.says}", limit.row.source)
 
     def accrue(self, to: int) -> None:
