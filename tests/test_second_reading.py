@@ -62,13 +62,13 @@ def _usable(found: dict[str, list[Any]]) -> dict[str, bool]:
     return {name: row[3] == "ok" for name, row in found.items()}
 
 
-@pytest.mark.parametrize("seed", READINGS)
+@pytest.mark.parametrize("seed", [seed for seed in READINGS if seed not in BY_DESIGN])
 def test_the_core_says_what_the_plain_reading_says(seed: str) -> None:
     story = Story(int(seed))
     mine, plain = _judged(story), READINGS[seed]
     if story.rough:
         assert _usable(mine) == _usable(plain), story.told()
-    elif seed not in BY_DESIGN:
+    else:
         assert _settled(mine) == _settled(plain), story.told()
 
 

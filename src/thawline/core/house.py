@@ -35,7 +35,6 @@ class House:
         self.for_good_source = str(data["for_good"]["source"])
         self.power = data["power"]
         self.lead = data["soon"]
-        self.bans = data["ban"]
 
     def short_excursion(self, ml: float, hot: bool) -> int:
         """How long milk may be out of the cold before it can have reached room temperature."""

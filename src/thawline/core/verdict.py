@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from .book import Running
 from .clocks import Clock
@@ -50,7 +50,6 @@ class Verdict(NamedTuple):
     why: tuple[Link, ...]
     options: tuple[Option, ...]
     breaches: tuple[Broken, ...]
-    zone: Any
 
 
 _FORMS = ("fresh", "frozen", "thawing", "thawed")
@@ -180,7 +179,6 @@ def verdict(judge: Judge, filling: Filling, hospital: set[str], children: set[st
         min((c.warmed for c in clocks if c.warmed is not None), default=None),
         min((c.fed for c in clocks if c.fed is not None), default=None),
         min(clock.expressed.at for clock in clocks), use_by, best_by, standing, guessed, why, options, broken,
-        total.clock.zone,
     )  # fmt: skip
 
 
