@@ -39,12 +39,13 @@ class Entry(NamedTuple):
 
 
 class Ledger(NamedTuple):
-    """What was read: entries in order, settings, those after now, and what was refused."""
+    """What was read: entries in order, settings, those after now (the first of them at `wakes`), what was refused."""
 
     entries: list[Entry]
     settings: list[Entry]
     ahead: list[str]
     refused: list[Refusal]
+    wakes: int | None = None
 
 
 _MISSING, _UNKNOWN, _CHOICE = "Object missing required field ", "Object contains unknown field ", "Invalid value "
@@ -128,8 +129,8 @@ def _check_shape(event: ev.AnyEvent) -> str | None:
 _SHAPED = (ev.Measured, ev.Voided, ev.Household)
 
 
-def _parse(line: bytes) -> tuple[ev.AnyEvent | None, str, str, int | None]:
-    """The event, or None with a refusal's code and text."""
+def parse_line(line: bytes) -> tuple[ev.AnyEvent | None, str, str, int | None]:
+    """The event, or None with a refusal's code and text; its `at` as an instant, None where only the day is known."""
     if len(line) > MAX_LINE_BYTES:
         return None, "bad_event", f"the line is over {MAX_LINE_BYTES:,} bytes: write one event a line", None
     try:
@@ -156,7 +157,7 @@ def _gather(lines: Iterable[bytes], refused: list[Refusal], instants: dict[str, 
         line = raw.removeprefix(b"\xef\xbb\xbf").strip() if number == 1 else raw.strip()
         if not line:
             continue
-        event, code, says, at = _parse(line)
+        event, code, says, at = parse_line(line)
         if event is None:
             loose = _loose_id(line) if len(line) <= MAX_LINE_BYTES else ""
             others += loose is None
@@ -311,5 +312,6 @@ def read(lines: Iterable[bytes], *, now: int) -> Ledger:
     entries = _settle_vague([_entry(event, zones, instants[event.id]) for event in kept])
     entries.sort(key=lambda entry: entry[:3])
     settings = [entry for entry in entries if isinstance(entry.event, (ev.Household, ev.Place, ev.Child))]
-    ahead = [entry.id for entry in entries if entry.at > now]
-    return Ledger([entry for entry in entries if entry.at <= now], settings, ahead, refused)
+    ahead = [entry for entry in entries if entry.at > now]
+    here = [entry for entry in entries if entry.at <= now]
+    return Ledger(here, settings, [entry.id for entry in ahead], refused, ahead[0].at if ahead else None)

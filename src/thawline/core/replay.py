@@ -42,7 +42,8 @@ class Replay(NamedTuple):
     ledger: Ledger
 
 
-def _settings(entries: list[Entry], now: int) -> Settings:
+def settings_of(entries: list[Entry], now: int) -> Settings:
+    """The settings in force at `now`; before the first of a kind, that first one."""
     zone = "UTC"
     guideline: str | None = None
     also: tuple[str, ...] = ()
@@ -75,7 +76,8 @@ class Library:
         return tuple(one for one in all_of_them if one.role == "home")
 
 
-def _rules(settings: Settings, guideline: str | None, also: Iterable[str] | None, library: Library) -> Rules:
+def rules_of(settings: Settings, guideline: str | None, also: Iterable[str] | None, library: Library) -> Rules:
+    """The rules of the guidelines in force, or of those named; raises `GuidelineError`."""
     home = library.find(guideline or settings.guideline or guidelines.default_id())
     if home.role == "childcare":
         raise guidelines.GuidelineError(f"{home.id} is a childcare overlay: give it beside a home guideline (--also)")
@@ -96,18 +98,19 @@ def run(
 ) -> Replay:
     """Judge a ledger as it stood at `now`; raises `NotALedgerError` and `GuidelineError`."""
     ledger = read(lines, now=now)
-    settings = _settings(ledger.settings, now)
-    rules = _rules(settings, guideline, also, library or Library())
+    settings = settings_of(ledger.settings, now)
+    rules = rules_of(settings, guideline, also, library or Library())
     places = Places(ledger.settings, ledger.entries, rules.house)
     state = fold(ledger, places)
     judge = Judge(state, rules, bounds or Bounds(), now=now, everything=everything)
     fillings = [f for f in judge.fillings.values() if everything or f.container.left is None]
     verdicts = [verdict(judge, filling, settings.hospital, settings.children) for filling in fillings]
-    verdicts.sort(key=_urgency)
+    verdicts.sort(key=urgency)
     return Replay(now, settings, rules.guideline, rules.all[1:], verdicts, state, ledger)
 
 
-def _urgency(found: Verdict) -> tuple[int, int, str]:
+def urgency(found: Verdict) -> tuple[int, int, str]:
+    """What puts the most urgent first."""
     use_by = found.use_by if found.use_by is not None else -1
     return _OUT_OF_HAND.get(found.standing, 1), use_by, found.container
 

@@ -1,0 +1,1 @@
+"""The pages: for a phone held in one hand."""

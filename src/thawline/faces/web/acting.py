@@ -1,0 +1,122 @@
+"""From a form to the ledger: once only, with what a guideline says against it shown first."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from typing import Any
+from urllib.parse import urlencode
+
+from django.http import HttpResponse, HttpResponseRedirect
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.utils.translation import gettext as _
+
+from thawline.core.ledger import Refusal
+from thawline.faces.web.request import Request
+from thawline.faces.web.tell import tell_act
+from thawline.faces.web.words import Words, words_for
+from thawline.services import acts, board
+from thawline.services.acts import Act, BadWhenError
+from thawline.services.looking_ahead import preview
+from thawline.services.recording import line_of, new_act, record
+
+_ACT = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}", re.ASCII)
+Again = Callable[[Sequence[str]], HttpResponse]
+
+
+def act_id(request: Request) -> str | None:
+    """The id under which this form records: from the form, else from the address; None where it has none."""
+    given = request.POST.get("act") or request.GET.get("act") or ""
+    return given if _ACT.fullmatch(given) else None
+
+
+def numbered(request: Request) -> HttpResponse | None:
+    """For a form's page: to the same address with an id of its own, so that back and send again counts once."""
+    if act_id(request) is not None:
+        return None
+    query = request.GET.copy()
+    query["act"] = new_act()
+    return HttpResponseRedirect(f"{request.path}?{query.urlencode()}")
+
+
+def when_of(request: Request, zone: str) -> str:
+    """The `at` that the form's "When?" field gives; now where there is none; raises `BadWhenError`."""
+    sent = request.POST
+    return acts.when(
+        sent.get("when") or "now", sent.get("when_at", ""), sent.get("when_on", ""), now=request.now, zone=zone
+    )  # fmt: skip
+
+
+def begin_act(request: Request, zone: str) -> Act:
+    """An act under the form's id, by whoever acts, at the time given; raises `BadWhenError`."""
+    found = act_id(request)
+    if found is None:
+        raise BadWhenError(_("This form is too old. Please fill it in again."))
+    return Act(found, by=request.who, at=when_of(request, zone))
+
+
+def back_to(request: Request, default: str) -> str:
+    """Where the form says to go back to, if that is a page of ours."""
+    wanted = request.POST.get("back") or request.GET.get("back") or ""
+    return wanted if url_has_allowed_host_and_scheme(wanted, allowed_hosts=None) and wanted.startswith("/") else default
+
+
+def done(back: str, act: str) -> HttpResponse:
+    """Back to a page, which tells what was recorded and offers to undo it."""
+    path, _mark, query = back.partition("?")
+    kept = [part for part in query.split("&") if part and not part.startswith("done=")]
+    return HttpResponseRedirect(f"{path}?{'&'.join([*kept, urlencode({'done': act})])}")
+
+
+def perform(request: Request, act: Act, *, back: str, again: Again) -> HttpResponse:
+    """Record an act: once, however often it is sent; what a guideline says against it is asked first."""
+    store = request.home.store
+    if store.act(act.id):
+        return done(back, act.id)
+    if not act.events:
+        return again([_("There is nothing to record yet.")])
+    seen = preview(store, act.events, now=request.now)
+    if seen.refused:
+        return again([told(refusal) for refusal in seen.refused])
+    if seen.breaches and request.POST.get("sure") != "yes":
+        return _ask(request, seen.breaches)
+    found = record(store, [line_of(event) for event in act.events], now=request.now, person=request.home.member)
+    if found.refused:
+        return again([told(refusal) for refusal in found.refused])
+    return done(back, act.id)
+
+
+def told(refusal: Refusal) -> str:
+    """A refusal as a sentence for a person."""
+    says = refusal.says.partition(": ")[2] if refusal.says.startswith("line ") else refusal.says
+    return says[:1].upper() + says[1:] + ("" if says.endswith(".") else ".")
+
+
+def _ask(request: Request, breaches: Sequence[Any]) -> HttpResponse:
+    sent = [(key, value) for key, values in request.POST.lists() for value in values
+            if key not in ("csrfmiddlewaretoken", "sure")]  # fmt: skip
+    if "act" not in request.POST:
+        sent.append(("act", act_id(request) or ""))
+    page = {"breaches": breaches, "sent": sent, "action": request.get_full_path()}
+    return render(request, "web/ask.html", page, status=200)
+
+
+def words_of(request: Request) -> Words:
+    """How this household writes times and amounts."""
+    zone, units = board.manners(request.home.store, now=request.now)
+    return words_for(zone, request.now, units)
+
+
+def done_banner(request: Request) -> dict[str, Any] | None:
+    """What was just recorded, with its undo: for the page that a form leads back to."""
+    act = request.GET.get("done", "")
+    if not _ACT.fullmatch(act):
+        return None
+    rows = request.home.store.act(act)
+    if not rows:
+        return None
+    back = request.get_full_path().partition("?")[0]
+    fields = [("act", new_act()), ("back", back)]
+    return {"says": tell_act(rows, words_of(request)), "undo_url": reverse("web:undo", args=[act]), "fields": fields}

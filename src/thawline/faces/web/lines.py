@@ -1,0 +1,82 @@
+"""A verdict as the elements of a page show it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from django.urls import reverse
+from django.utils.translation import gettext as _
+
+from thawline.core.verdict import Link, Verdict
+from thawline.faces.web.words import FORMS, STANDINGS, Words
+
+
+class MilkLine(NamedTuple):
+    """What `milk_line.html`, `next_feed.html` and `milk_pick.html` show of a container."""
+
+    code: str
+    ml_text: str
+    place: str | None
+    form_word: str
+    standing: str
+    standing_word: str
+    use_by_text: str | None
+    left_text: str | None
+    estimated: bool
+    hint: str
+    url: str
+    meant_for: str | None
+    why: str
+    best_by_text: str | None
+
+    @property
+    def for_(self) -> str | None:
+        return self.meant_for
+
+
+class WhyLine(NamedTuple):
+    """One link of the chain of reasons."""
+
+    says: str
+    from_text: str
+    until_text: str
+    source: str
+    mark: str
+
+
+class Step(NamedTuple):
+    """One large button: a form that posts these fields."""
+
+    label: str
+    url: str
+    fields: Sequence[tuple[str, str]]
+    primary: bool = False
+
+
+def url_of(container: str) -> str:
+    """The page of a container."""
+    return reverse("web:milk", args=[container])
+
+
+def milk_line(found: Verdict, words: Words, *, hint: str = "", clock_wrong: bool = False) -> MilkLine:
+    """A container's line; without time left where a clock is wrong."""
+    by = found.use_by
+    timed = by is not None and found.standing not in ("outside", "gone")
+    return MilkLine(
+        found.container, words.ml(found.ml), found.place,
+        str(_("warmed") if found.warmed is not None and found.form != "frozen" else FORMS[found.form]),
+        found.standing, str(STANDINGS[found.standing]),
+        words.clock(by) if timed and by is not None else None,
+        words.left(by) if timed and by is not None and not clock_wrong else None,
+        found.estimated, hint, url_of(found.container), found.meant_for,
+        found.why[0].says if found.why else "",
+        words.clock(found.best_by) if found.best_by is not None and found.best_by != by else None,
+    )  # fmt: skip
+
+
+def why_lines(links: Sequence[Link], words: Words) -> list[WhyLine]:
+    """The chain of reasons, last link first."""
+    return [
+        WhyLine(link.says, words.clock(link.start), words.clock(link.until), link.source, link.mark) for link in links
+    ]

@@ -1,0 +1,185 @@
+"""Events told as sentences: for the banner after recording, the history, and a container's past."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, ngettext
+
+from thawline.core import events as ev
+from thawline.faces.web.words import KINDS, Words
+from thawline.services.acts import Row
+
+HOW = {
+    "warm_water": gettext_lazy("in warm water"),
+    "warmer": gettext_lazy("in a bottle warmer"),
+    "microwave": gettext_lazy("in a microwave oven"),
+    "stovetop": gettext_lazy("on the stove"),
+}
+HELD_WHY = {
+    "medicine": gettext_lazy("medicine"),
+    "alcohol": gettext_lazy("alcohol"),
+    "clinician": gettext_lazy("a clinician said so"),
+    "other": gettext_lazy("another reason"),
+}
+ADDED = {
+    "fortifier": gettext_lazy("fortifier"),
+    "formula": gettext_lazy("formula"),
+    "other": gettext_lazy("something else"),
+}
+OTHER_FEED = {
+    "formula": gettext_lazy("formula"),
+    "donor": gettext_lazy("donor milk"),
+    "solids": gettext_lazy("solid food"),
+}
+
+
+def tell(event: ev.AnyEvent, words: Words) -> str:
+    """An event as one short sentence without its time."""
+    teller = _TELL.get(type(event))
+    return teller(event, words) if teller is not None else str(type(event).__name__)
+
+
+def decoded(row: Row) -> ev.AnyEvent:
+    """The event of a row."""
+    return ev.decoder.decode(row.line)
+
+
+def tell_act(rows: Sequence[Row], words: Words) -> str:
+    """What was recorded in one go, in a sentence or two."""
+    told = [tell(decoded(row), words) for row in rows]
+    told = list(dict.fromkeys(told))
+    if len(told) > 2:
+        more = len(told) - 1
+        return ngettext("%(first)s And %(n)d more.", "%(first)s And %(n)d more.", more) % {"first": told[0], "n": more}
+    return " ".join(told)
+
+
+def _portions(portions: Sequence[ev.Portion], words: Words) -> str:
+    return ", ".join(f"{one.container} ({words.ml(one.ml)})" for one in portions)
+
+
+def _expressed(event: ev.Expressed, words: Words) -> str:
+    return _("Expressed %(into)s.") % {"into": _portions(event.into, words)}
+
+
+def _stocked(event: ev.Stocked, words: Words) -> str:
+    return _("%(code)s came from the existing stock: %(ml)s, %(place)s.") % {
+        "code": event.container, "ml": words.ml(event.ml), "place": event.place}  # fmt: skip
+
+
+def _moved(event: ev.Moved, words: Words) -> str:
+    return _("%(code)s went to %(place)s.") % {"code": event.container, "place": event.to}
+
+
+def _poured(event: ev.Poured, words: Words) -> str:
+    return _("Poured %(from)s into %(into)s.") % {"from": _portions(event.from_, words), "into": event.into}
+
+
+def _ice(event: ev.ThawSeen, words: Words) -> str:
+    told = _("%(code)s: ice still there.") if event.ice else _("%(code)s: no ice left.")
+    return told % {"code": event.container}
+
+
+def _warmed(event: ev.Warmed, words: Words) -> str:
+    return _("%(code)s was warmed %(how)s.") % {"code": event.container, "how": HOW[event.how]}
+
+
+def _began(event: ev.FeedBegan, words: Words) -> str:
+    return _("%(child)s began to drink from %(code)s.") % {"child": event.child, "code": event.container}
+
+
+def _ended(event: ev.FeedEnded, words: Words) -> str:
+    if event.left_ml == 0:
+        return _("%(code)s was fed, all gone.") % {"code": event.container}
+    return _("The feed from %(code)s ended, %(ml)s left.") % {"code": event.container, "ml": words.ml(event.left_ml)}
+
+
+def _discarded(event: ev.Discarded, words: Words) -> str:
+    what = words.ml(event.ml) if event.ml is not None else _("all of it")
+    why = f" ({event.why})" if event.why else ""
+    return _("%(code)s: %(what)s thrown away%(why)s.") % {"code": event.container, "what": what, "why": why}
+
+
+def _counted(event: ev.Counted, words: Words) -> str:
+    return _("%(code)s was counted: %(ml)s.") % {"code": event.container, "ml": words.ml(event.ml)}
+
+
+def _added(event: ev.Added, words: Words) -> str:
+    return _("%(what)s was added to %(code)s.") % {"code": event.container, "what": ADDED[event.what]}
+
+
+def _handed(event: ev.HandedOver, words: Words) -> str:
+    return _("%(code)s was handed over to %(to)s.") % {"code": event.container, "to": event.to}
+
+
+def _received(event: ev.Received | ev.Returned, words: Words) -> str:
+    told = (
+        _("%(code)s was received: %(place)s.")
+        if isinstance(event, ev.Received)
+        else _("%(code)s came back: %(place)s.")
+    )
+    return told % {"code": event.container, "place": event.place}
+
+
+def _held(event: ev.Held, words: Words) -> str:
+    return _("%(code)s is held back: %(why)s.") % {"code": event.container, "why": HELD_WHY[event.why]}
+
+
+def _released(event: ev.Released, words: Words) -> str:
+    return _("%(code)s is no longer held back.") % {"code": event.container}
+
+
+def _measured(event: ev.Measured, words: Words) -> str:
+    about = event.place or event.container
+    return _("%(about)s: %(temp)s measured.") % {"about": about, "temp": words.c(event.temp_c)}
+
+
+def _power(event: ev.PowerLost | ev.PowerBack, words: Words) -> str:
+    lost = isinstance(event, ev.PowerLost)
+    told = _("The power of %(place)s went off.") if lost else _("The power of %(place)s came back.")
+    return told % {"place": event.place}
+
+
+def _of_child(event: ev.Nursed | ev.FedOther | ev.DayComplete | ev.Weighed, words: Words) -> str:
+    child = event.child
+    if isinstance(event, ev.Nursed):
+        return _("%(child)s drank at the breast.") % {"child": child}
+    if isinstance(event, ev.FedOther):
+        return _("%(child)s had %(what)s.") % {"child": child, "what": OTHER_FEED[event.what]}
+    if isinstance(event, ev.DayComplete):
+        return _("All feeds of %(child)s on %(date)s are noted.") % {"child": child, "date": event.date}
+    return _("%(child)s weighed %(kg)s kg.") % {"child": child, "kg": f"{event.kg:g}"}
+
+
+def _household(event: ev.Household, words: Words) -> str:
+    also = ", ".join(event.also)
+    told = _("Household: %(guideline)s, %(zone)s.") % {"guideline": event.guideline or "cdc", "zone": event.zone}
+    return told + (" " + _("Also: %(also)s.") % {"also": also} if also else "")
+
+
+def _place(event: ev.Place, words: Words) -> str:
+    temp = f", {words.c(event.temp_c)}" if event.temp_c is not None else ""
+    return _("Place %(place)s: %(kind)s%(temp)s.") % {"place": event.place, "kind": KINDS[event.is_], "temp": temp}
+
+
+def _child(event: ev.Child, words: Words) -> str:
+    told = _("%(child)s: care by a hospital.") if event.care == "hospital" else _("%(child)s: healthy, at home.")
+    return told % {"child": event.child}
+
+
+def _voided(event: ev.Voided, words: Words) -> str:
+    return _("An entry was corrected.") if event.why == "corrected" else _("An entry was taken back.")
+
+
+_TELL: dict[type[ev.Event], Callable[[Any, Words], str]] = {
+    ev.Expressed: _expressed, ev.Stocked: _stocked, ev.Moved: _moved, ev.Poured: _poured, ev.ThawSeen: _ice,
+    ev.Warmed: _warmed, ev.FeedBegan: _began, ev.FeedEnded: _ended, ev.Discarded: _discarded,
+    ev.Counted: _counted, ev.Added: _added, ev.HandedOver: _handed, ev.Received: _received,
+    ev.Returned: _received, ev.Held: _held, ev.Released: _released, ev.Measured: _measured,
+    ev.PowerLost: _power, ev.PowerBack: _power, ev.Nursed: _of_child, ev.FedOther: _of_child,
+    ev.DayComplete: _of_child, ev.Weighed: _of_child, ev.Household: _household, ev.Place: _place,
+    ev.Child: _child, ev.Voided: _voided,
+}  # fmt: skip

@@ -1,0 +1,7 @@
+"""Stock."""
+
+from __future__ import annotations
+
+from django.urls import URLPattern
+
+routes: list[URLPattern] = []

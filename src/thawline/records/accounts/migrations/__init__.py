@@ -1,0 +1,1 @@
+"""The steps by which the stored form changed."""

@@ -1,0 +1,270 @@
+"""The ledger in a database: SQLite or PostgreSQL."""
+
+from __future__ import annotations
+
+import uuid
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+
+from django.db import transaction
+from django.db.models import F, Q, Sum
+
+from thawline.records.ledger.models import Erasure, Event, Household, Kin, Name, Touch
+from thawline.records.store import LOOSE, PLACES, SETTINGS, KinRow, Parsed, Row, Standing
+
+_FEW = 500  # parameters of one query
+
+
+def _key(name: str) -> str:
+    return f"={name}"
+
+
+def _kin(kin: Kin) -> KinRow:
+    return KinRow(kin.pk, kin.revision, kin.open, kin.refused, kin.wake_at)
+
+
+def _row(event: Event) -> Row:
+    return Row(
+        event.event_id, event.revision, event.kind, event.at, event.recorded_at, event.person, event.line.encode()
+    )  # fmt: skip
+
+
+def _parts(items: Sequence[str]) -> Iterator[Sequence[str]]:
+    for start in range(0, len(items), _FEW):
+        yield items[start : start + _FEW]
+
+
+class DatabaseStore:
+    """One household's ledger in the database."""
+
+    def __init__(self, household: uuid.UUID) -> None:
+        self.id = household
+        self.key = str(household)
+
+    @contextmanager
+    def transaction(self) -> Iterator[None]:
+        """All or nothing; on PostgreSQL the household's row is locked, so that revisions follow one another."""
+        with transaction.atomic():
+            Household.objects.select_for_update().filter(pk=self.id).first()
+            yield
+
+    def standing(self) -> Standing:
+        row = Household.objects.values_list("revision", "settings_revision", "recorded_at").get(pk=self.id)
+        return Standing(*row)
+
+    def known(self, ids: Sequence[str]) -> dict[str, bytes]:
+        found: dict[str, bytes] = {}
+        for part in _parts(ids):
+            rows = Event.objects.filter(household=self.id, event_id__in=part).values_list("event_id", "line")
+            found.update((name, line.encode()) for name, line in rows)
+        return found
+
+    # Adding
+
+    def add(self, events: Sequence[Parsed], *, recorded_at: int, person: str) -> None:
+        if not events:
+            return
+        start = Household.objects.values_list("revision", flat=True).get(pk=self.id)
+        rows = [
+            Event(
+                household_id=self.id, event_id=one.event_id, revision=start + number, kind=one.kind, at=one.at,
+                recorded_at=recorded_at, person=person, voids=one.voids, line=one.line.decode(),
+            )
+            for number, one in enumerate(events, 1)
+        ]  # fmt: skip
+        Event.objects.bulk_create(rows, batch_size=_FEW // 5)
+        saved = dict(Event.objects.filter(household=self.id, revision__gt=start).values_list("event_id", "pk"))
+        end = start + len(rows)
+        keys = self._keys(events)
+        Touch.objects.bulk_create(
+            [
+                Touch(household_id=self.id, key=key, event_id=saved[name])
+                for name, found in keys.items()
+                for key in found
+            ],
+            batch_size=_FEW // 3,
+        )
+        keys |= self._awaited(keys)
+        touched = {key for found in keys.values() for key in found}
+        self._join(list(keys.values()), end)
+        changed = {"revision": end, "recorded_at": max(recorded_at, self.standing().recorded_at)}
+        if touched & {SETTINGS, PLACES}:
+            changed["settings_revision"] = end
+        Household.objects.filter(pk=self.id).update(**changed)
+
+    def _keys(self, events: Sequence[Parsed]) -> dict[str, set[str]]:
+        """What each event touches; a void touches what its target does."""
+        found = {
+            one.event_id: {_key(name) for name in one.names} | ({one.group} if one.group else set())
+            for one in events
+            if not one.voids
+        }
+        voids = {one.event_id: one.voids for one in events if one.voids}
+        targets = self._touched(list(voids.values()))
+        for name, first in voids.items():
+            target = first
+            seen = {name}
+            # A void of a void in the same request.
+            while target in voids and target not in seen:
+                seen.add(target)
+                target = voids[target]
+            found[name] = set(found.get(target) or targets.get(first) or self._of(target) or {LOOSE})
+        return found
+
+    def _of(self, event_id: str) -> set[str]:
+        return self._touched([event_id]).get(event_id, set())
+
+    def _touched(self, ids: Sequence[str]) -> dict[str, set[str]]:
+        found: dict[str, set[str]] = defaultdict(set)
+        for part in _parts(ids):
+            rows = Touch.objects.filter(household=self.id, event__event_id__in=part, event__household=self.id)
+            for name, key in rows.values_list("event__event_id", "key"):
+                found[name].add(key)
+        return dict(found)
+
+    def _awaited(self, keys: dict[str, set[str]]) -> dict[str, set[str]]:
+        """Voids that came before their target: now it is known what they touch."""
+        waiting = list(keys)
+        late: dict[str, set[str]] = {}
+        while waiting:
+            rows: list[tuple[int, str, str]] = []
+            for part in _parts(waiting):
+                rows += Event.objects.filter(household=self.id, voids__in=part).values_list("pk", "event_id", "voids")
+            waiting = []
+            for pk, name, target in rows:
+                wanted = late.get(target) or keys[target]
+                if name in late or keys.get(name) == wanted:
+                    continue
+                late[name] = set(wanted)
+                waiting.append(name)
+                Touch.objects.filter(household=self.id, event_id=pk).delete()
+                Touch.objects.bulk_create([Touch(household_id=self.id, key=key, event_id=pk) for key in wanted])
+        return late
+
+    def _join(self, groups: list[set[str]], revision: int) -> None:
+        """Names that one event touches belong to one kin."""
+        wanted = sorted({key[1:] for group in groups for key in group if key.startswith("=")})
+        kin_of: dict[str, int] = {}
+        for part in _parts(wanted):
+            kin_of.update(Name.objects.filter(household=self.id, name__in=part).values_list("name", "kin_id"))
+        changed: set[int] = set()
+        for group in groups:
+            names = sorted(key[1:] for key in group if key.startswith("="))
+            if not names:
+                continue
+            kins = sorted({kin_of[name] for name in names if name in kin_of})
+            kin = kins[0] if kins else Kin.objects.create(household_id=self.id).pk
+            for other in kins[1:]:
+                Name.objects.filter(household=self.id, kin_id=other).update(kin_id=kin)
+                Kin.objects.filter(pk=other).delete()
+                changed.discard(other)
+                kin_of = {name: kin if old == other else old for name, old in kin_of.items()}
+            new = [name for name in names if name not in kin_of]
+            Name.objects.bulk_create([Name(household_id=self.id, name=name, kin_id=kin) for name in new])
+            kin_of.update(dict.fromkeys(names, kin))
+            changed.add(kin)
+        for part in _parts([str(kin) for kin in changed]):
+            Kin.objects.filter(pk__in=part).update(revision=revision)
+
+    # Reading
+
+    def lines(self) -> Iterator[bytes]:
+        rows = Event.objects.filter(household=self.id).order_by("revision").values_list("line", flat=True)
+        for line in rows.iterator(chunk_size=2000):
+            yield line.encode()
+
+    def group(self, group: str) -> list[bytes]:
+        rows = Touch.objects.filter(household=self.id, key=group).order_by("event__revision")
+        return [line.encode() for line in rows.values_list("event__line", flat=True)]
+
+    def kins(self) -> list[KinRow]:
+        own = Kin.objects.filter(household=self.id)
+        found = {kin.pk: _kin(kin) for kin in own.filter(open=True)}
+        found.update((kin.pk, _kin(kin)) for kin in own.filter(wake_at__isnull=False))
+        return [found[key] for key in sorted(found)]
+
+    def all_kins(self) -> list[KinRow]:
+        return [_kin(kin) for kin in Kin.objects.filter(household=self.id).order_by("pk")]
+
+    def kins_of(self, names: Sequence[str]) -> dict[str, KinRow]:
+        found: dict[str, KinRow] = {}
+        for part in _parts(names):
+            rows = Name.objects.filter(household=self.id, name__in=part).select_related("kin")
+            found.update((row.name, _kin(row.kin)) for row in rows)
+        return found
+
+    def kin_lines(self, keys: Sequence[int]) -> dict[int, list[bytes]]:
+        found: dict[int, dict[int, bytes]] = {key: {} for key in keys}
+        for start in range(0, len(keys), _FEW):
+            part = keys[start : start + _FEW]
+            names = dict(Name.objects.filter(household=self.id, kin_id__in=part).values_list("name", "kin_id"))
+            for few in _parts([_key(name) for name in names]):
+                rows = Touch.objects.filter(household=self.id, key__in=few)
+                for key, revision, line in rows.values_list("key", "event__revision", "event__line"):
+                    found[names[key[1:]]][revision] = line.encode()
+        return {key: [lines[number] for number in sorted(lines)] for key, lines in found.items()}
+
+    def touched(self, ids: Sequence[str]) -> set[str]:
+        return {key[1:] for keys in self._touched(ids).values() for key in keys if key.startswith("=")}
+
+    def settle(self, kins: Iterable[KinRow]) -> None:
+        Kin.objects.bulk_update(
+            [Kin(pk=kin.key, open=kin.open, refused=kin.refused, wake_at=kin.wake_at) for kin in kins],
+            ["open", "refused", "wake_at"],
+            batch_size=_FEW // 5,
+        )
+
+    def refused(self) -> int:
+        own = Kin.objects.filter(household=self.id, refused__gt=0)
+        loose = Touch.objects.filter(household=self.id, key=LOOSE).count()
+        return (own.aggregate(total=Sum("refused"))["total"] or 0) + loose
+
+    def taken(self, names: Sequence[str]) -> set[str]:
+        return set(self.kins_of(names))
+
+    def history(self, *, before: tuple[int, str] | None, limit: int, name: str | None = None) -> list[Row]:
+        rows = Event.objects.filter(household=self.id)
+        if name is not None:
+            rows = rows.filter(touches__household=self.id, touches__key=_key(name))
+        if before is not None:
+            at, event_id = before
+            rows = rows.filter(Q(at__lt=at) | Q(at=at, event_id__lt=event_id))
+        return [_row(event) for event in rows.order_by(F("at").desc(), F("event_id").desc())[:limit]]
+
+    def rows(self, ids: Sequence[str]) -> dict[str, Row]:
+        found: dict[str, Row] = {}
+        for part in _parts(ids):
+            rows = Event.objects.filter(household=self.id, event_id__in=part)
+            found.update((event.event_id, _row(event)) for event in rows)
+        return found
+
+    def voided_by(self, ids: Sequence[str]) -> dict[str, list[str]]:
+        found: dict[str, list[str]] = defaultdict(list)
+        for part in _parts(ids):
+            rows = Event.objects.filter(household=self.id, voids__in=part).order_by("revision")
+            for target, name in rows.values_list("voids", "event_id"):
+                found[target].append(name)
+        return dict(found)
+
+    def act(self, prefix: str) -> list[Row]:
+        own = Event.objects.filter(household=self.id)
+        first = own.filter(event_id=f"{prefix}.0").values_list("revision", flat=True).first()
+        found: list[Row] = []
+        # Recorded in one go, so they follow one another.
+        for event in own.filter(revision__gte=first or 0).order_by("revision").iterator(chunk_size=100):
+            if first is None or not event.event_id.startswith(f"{prefix}."):
+                break
+            found.append(_row(event))
+        return found
+
+    def erase(self) -> None:
+        with transaction.atomic():
+            household = Household.objects.select_for_update().get(pk=self.id)
+            Erasure.objects.create(household=household)
+            Touch.objects.filter(household=household).delete()
+            Name.objects.filter(household=household).delete()
+            Kin.objects.filter(household=household).delete()
+            Event.objects.filter(household=household).delete()
+            Erasure.objects.filter(household=household).delete()
+            household.delete()

@@ -1,0 +1,131 @@
+"""What people do, written as events: one act is one or more events that are recorded, and undone, together."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from typing import Any, NamedTuple
+
+import msgspec
+
+from thawline.core.times import DAY, HOUR, MINUTE, SECOND, BadTimeError, check_date, local, written, zone_named
+from thawline.records.store import Row, Store
+
+
+class BadWhenError(ValueError):
+    """A time that can't be used; its text says what to mend."""
+
+
+class Act:
+    """Events done in one go: by whom, at `at` (RFC 3339 or a bare date), under ids of one stem."""
+
+    def __init__(self, act: str, *, by: str, at: str) -> None:
+        self.id = act
+        self.by = by
+        self.at = at
+        self.events: list[dict[str, Any]] = []
+
+    def add(self, kind: str, *, at: str | None = None, **fields: object) -> str:
+        """Write one event; `None` fields are left out, `is_`, `for_`, `from_` lose their line. Returns its id."""
+        name = f"{self.id}.{len(self.events)}"
+        event: dict[str, Any] = {"id": name, "at": at or self.at, "kind": kind}
+        if self.by:
+            event["by"] = self.by
+        event.update((key.rstrip("_"), value) for key, value in fields.items() if value is not None)
+        self.events.append(event)
+        return name
+
+    def fed(self, container: str, child: str, *, left_ml: float = 0, open_feed: bool = False) -> None:
+        """A feed from beginning to end; where it is open already, only its end."""
+        if not open_feed:
+            self.add("feed_began", container=container, child=child)
+        self.add("feed_ended", container=container, left_ml=left_ml)
+
+
+def written_now(now: int, zone: str) -> str:
+    """The present as it is written in the ledger: to the second, on the household's clock."""
+    return written(now - now % SECOND, zone_named(zone))
+
+
+AGO = {"now": 0, "15": 15 * MINUTE, "30": 30 * MINUTE, "60": HOUR, "120": 2 * HOUR}
+_FIELD_ORDER = ("at", "on")
+
+
+def when(choice: str, at: str, on: str, *, now: int, zone: str) -> str:
+    """The `at` of an event from the "When?" field; raises `BadWhenError`.
+
+    `choice` is `now`, minutes ago, `at` (then `at` is a local time `2027-02-03T07:10`) or `on` (then `on` is a day).
+    A local time that came twice is taken as the earlier one, one that never came with the offset before the gap.
+    """
+    here = zone_named(zone)
+    if choice in AGO:
+        return written_now(now - AGO[choice], zone)
+    if choice not in _FIELD_ORDER:
+        raise BadWhenError("Choose when it was.")
+    try:
+        if choice == "on":
+            check_date(on)
+            if on > local(now, here).date().isoformat():
+                raise BadWhenError("That day is still ahead. Choose today or a day before.")
+            return on
+        return _local_time(at, now=now, zone=zone)
+    except BadTimeError as fault:
+        raise BadWhenError("Write the day and the time, such as 2027-02-03 07:10.") from fault
+
+
+def _local_time(text: str, *, now: int, zone: str) -> str:
+    here = zone_named(zone)
+    try:
+        naive = datetime.fromisoformat(text.strip()).replace(tzinfo=None)
+    except ValueError as fault:
+        raise BadTimeError(text) from fault
+    aware = naive.replace(tzinfo=here, fold=0)
+    instant = int(aware.timestamp()) * SECOND
+    if instant > now + 2 * MINUTE:
+        raise BadWhenError("That time is still ahead. Choose now or a time before.")
+    if instant < now - 3700 * DAY:
+        raise BadWhenError("That is more than ten years ago. Look at the year.")
+    return written(instant, here)
+
+
+class Undone(NamedTuple):
+    """What an undo takes back: the events, and the act whose ids it writes under."""
+
+    rows: list[Row]
+    act: Act
+
+
+def undo(store: Store, act: str, *, under: str, by: str, at: str) -> Undone:
+    """The act that takes another one back: a void of each of its events not voided yet."""
+    rows = store.act(act)
+    voided = store.voided_by([row.event_id for row in rows])
+    undoing = Act(under, by=by, at=at)
+    left = [row for row in rows if not voided.get(row.event_id)]
+    for row in left:
+        undoing.add("voided", event=row.event_id, why="undone")
+    return Undone(left, undoing)
+
+
+def void(ids: Sequence[str], *, under: str, by: str, at: str, why: str = "undone") -> Act:
+    """Take single events back."""
+    undoing = Act(under, by=by, at=at)
+    for event_id in ids:
+        undoing.add("voided", event=event_id, why=why)
+    return undoing
+
+
+def correction(row: Row, changed: Mapping[str, Any], *, under: str, by: str, at: str) -> Act:
+    """A void of an event and its replacement: recorded both or neither."""
+    old: dict[str, Any] = msgspec.json.decode(row.line)
+    mended = Act(under, by=by, at=at)
+    mended.add("voided", event=row.event_id, why="corrected")
+    fields = {**old, **changed}
+    kind, when_at = str(fields.pop("kind")), str(fields.pop("at"))
+    name = f"{under}.1"
+    event = {"id": name, "at": when_at, "kind": kind}
+    event.update((key, value) for key, value in fields.items() if key != "id" and value is not None)
+    mended.events.append(event)
+    return mended
+
+
+__all__ = ["AGO", "Act", "BadWhenError", "Row", "Undone", "correction", "undo", "void", "when", "written_now"]

@@ -1,0 +1,167 @@
+"""The board: what is there, until when, and what may be done with it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from thawline.core import events as ev
+from thawline.core.containers import Container
+from thawline.core.guideline import Guideline
+from thawline.core.ledger import Refusal
+from thawline.core.replay import Settings, urgency
+from thawline.core.times import local, zone_named
+from thawline.core.verdict import Verdict
+from thawline.records.store import SETTINGS, Store
+from thawline.services.known import Ground, Known, judged, known
+
+
+class PlaceNow(NamedTuple):
+    """A place as it is described at the moment; `temp_c` its last known temperature."""
+
+    name: str
+    kind: str
+    temp_c: float | None
+
+
+class ChildNow(NamedTuple):
+    """A child of the household."""
+
+    name: str
+    born: str
+    care: str
+
+
+class Board(NamedTuple):
+    """A household's milk at `now`, most urgent first; verdicts carry no options (ask `with_options`)."""
+
+    now: int
+    settings: Settings
+    units: tuple[str, str]
+    guideline: Guideline
+    also: tuple[Guideline, ...]
+    places: tuple[PlaceNow, ...]
+    children: tuple[ChildNow, ...]
+    verdicts: list[Verdict]
+    refused: int
+    clock_wrong: bool
+
+    def place(self, name: str | None) -> PlaceNow | None:
+        """The place of that name."""
+        return next((place for place in self.places if place.name == name), None)
+
+    def of_kind(self, *kinds: str) -> list[PlaceNow]:
+        """The places of those kinds."""
+        return [place for place in self.places if place.kind in kinds]
+
+
+class One(NamedTuple):
+    """One container, also one that is gone: its verdict with options, and what did not fit."""
+
+    verdict: Verdict
+    container: Container
+    refused: list[Refusal]
+    place_kind: str
+
+
+def clock_wrong(store: Store, now: int) -> bool:
+    """Whether the computer's clock stands before its own newest record."""
+    return now < store.standing().recorded_at
+
+
+def _places(base: Ground, now: int) -> tuple[PlaceNow, ...]:
+    return tuple(
+        PlaceNow(name, line.kind_at(now), line.temp_at(now)) for name, line in sorted(base.places.lines.items())
+    )  # fmt: skip
+
+
+def _children(base: Ground) -> tuple[ChildNow, ...]:
+    found = {e.event.child: ChildNow(e.event.child, e.event.born, e.event.care)
+             for e in base.entries if isinstance(e.event, ev.Child)}  # fmt: skip
+    return tuple(found.values())
+
+
+def units(base: Ground, now: int) -> tuple[str, str]:
+    """The unit of amounts (`ml` or `fl_oz`) and of temperatures (`C` or `F`)."""
+    amount, temp = "ml", "C"
+    for entry in base.entries:
+        event = entry.event
+        if isinstance(event, ev.Household) and event.units is not None and entry.at <= now:
+            given = event.units
+            words = given.replace(",", " ").split() if isinstance(given, str) else given
+            words = list(words.values()) if isinstance(words, dict) else words
+            amount = "fl_oz" if "fl_oz" in words else "ml"
+            temp = "F" if "F" in words else "C"
+    return amount, temp
+
+
+def board(store: Store, *, now: int) -> Board:
+    """The board at `now`, from what is cached where that still holds; raises `GuidelineError`."""
+    cache = known(store)
+    with cache.lock:
+        rows = store.kins()
+        base = cache.refresh(store, rows, now)
+        verdicts = [one for row in rows for one in cache.verdicts(base, row.key, now)]
+        keep = {row.key for row in rows}
+        for key in [key for key in cache.kins if key not in keep]:
+            del cache.kins[key]
+    verdicts.sort(key=urgency)
+    return _board(store, base, verdicts, now)
+
+
+def _board(store: Store, base: Ground, verdicts: list[Verdict], now: int) -> Board:
+    return Board(
+        now, base.settings, units(base, now), base.rules.guideline, base.rules.all[1:], _places(base, now),
+        _children(base), verdicts, store.refused(), clock_wrong(store, now),
+    )  # fmt: skip
+
+
+def with_options(store: Store, names: Sequence[str], *, now: int) -> dict[str, Verdict]:
+    """The verdicts on these containers with what may be done with them; those gone or unknown are left out."""
+    cache = known(store)
+    with cache.lock:
+        kins = store.kins_of(names)
+        rows = list({row.key: row for row in kins.values()}.values())
+        base = cache.refresh(store, rows, now)
+        found = [one for row in rows for one in judged(base, cache.kins[row.key].fold, now, options=True)]
+    return {one.container: one for one in found if one.container in names}
+
+
+def one(store: Store, name: str, *, now: int) -> One | None:
+    """One container, there or gone; None where no event names it or none of them fits."""
+    cache: Known = known(store)
+    with cache.lock:
+        kin = store.kins_of([name]).get(name)
+        if kin is None:
+            return None
+        base = cache.refresh(store, [kin], now)
+        state = cache.kins[kin.key]
+        container = state.fold.containers.get(name)
+        if container is None:
+            return None
+        found = next(v for v in judged(base, state.fold, now, options=True, gone=True) if v.container == name)
+        kind = base.places.lines[container.place].kind_at(now)
+        return One(found, container, list(state.refused), kind)
+
+
+def zone_of(board: Board) -> str:
+    """The household's zone by name."""
+    return board.settings.zone
+
+
+def today(board: Board) -> str:
+    """The day on the household's clock, ISO."""
+    return local(board.now, zone_named(board.settings.zone)).date().isoformat()
+
+
+def settled(store: Store) -> bool:
+    """Whether the household has been described."""
+    return bool(store.group(SETTINGS))
+
+
+def manners(store: Store, *, now: int) -> tuple[str, tuple[str, str]]:
+    """The household's zone, and its units of amounts and temperatures."""
+    cache = known(store)
+    with cache.lock:
+        base = cache.ground(store, now)
+    return base.settings.zone, units(base, now)

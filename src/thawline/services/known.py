@@ -1,0 +1,213 @@
+"""What is known of a household's milk, kept between two looks as long as nothing it depends on has changed."""
+
+from __future__ import annotations
+
+import copy
+import threading
+from collections import OrderedDict
+from collections.abc import Iterable, Sequence
+from importlib.metadata import version
+from typing import NamedTuple
+
+from thawline.core import events as ev
+from thawline.core.component import Bounds
+from thawline.core.fold import Fold, fold
+from thawline.core.judge import Judge
+from thawline.core.ledger import Entry, NotALedgerError, read
+from thawline.core.places import Places
+from thawline.core.replay import Library, Settings, rules_of, settings_of
+from thawline.core.rules import Rules
+from thawline.core.verdict import Verdict, holds_until, verdict
+from thawline.records.store import PLACES, SETTINGS, KinRow, Store
+
+_HOUSEHOLDS = 64
+# Shipped guidelines change with the version only; the cache lives no longer than the process.
+_VERSION = version("thawline")
+
+
+class Said(NamedTuple):
+    """Verdicts without options, and until when they hold."""
+
+    verdicts: tuple[Verdict, ...]
+    until: int
+
+
+class KinState:
+    """The containers of one kin, folded; `wakes` is when the next of their events comes true."""
+
+    __slots__ = ("fold", "open", "refused", "revision", "said", "wakes")
+
+    def __init__(self, revision: int, part: Fold, wakes: int | None) -> None:
+        self.revision = revision
+        self.fold = part
+        self.wakes = wakes
+        self.open = any(one.left is None for one in part.containers.values())
+        self.refused = part.refused
+        self.said: Said | None = None
+
+
+class Ground(NamedTuple):
+    """What every verdict of a household stands on."""
+
+    settings: Settings
+    rules: Rules
+    places: Places
+    entries: list[Entry]
+    lines: list[bytes]
+    wakes: int | None
+
+
+def _read(lines: Iterable[bytes], now: int) -> tuple[list[Entry], list[Entry], int | None, list[str]]:
+    try:
+        ledger = read(lines, now=now)
+    except NotALedgerError:
+        return [], [], None, []
+    return ledger.entries, ledger.settings, ledger.wakes, ledger.ahead
+
+
+def ground(
+    store: Store, now: int, *, guideline: str | None = None, also: Sequence[str] | None = None,
+    extra: Sequence[bytes] = (),
+) -> Ground:  # fmt: skip
+    """The settings, rules and places at `now`; `extra` lines as if they were recorded; raises `GuidelineError`."""
+    lines = store.group(SETTINGS)
+    entries, described, wakes, _ = _read([*lines, *store.group(PLACES), *extra], now)
+    settings = settings_of(described, now)
+    rules = rules_of(settings, guideline, also, Library())
+    return Ground(settings, rules, Places(described, entries, rules.house), described, lines, wakes)
+
+
+def fold_kins(base: Ground, lines: dict[int, list[bytes]], now: int) -> tuple[dict[int, Fold], dict[int, int | None]]:
+    """Kins folded in one go, each with its own containers, steps and refusals."""
+    flat = [line for kin in lines.values() for line in kin]
+    ledger = read([*base.lines, *flat], now=now) if base.lines or flat else None
+    if ledger is None:
+        return {}, {}
+    whole = fold(ledger, base.places)
+    if len(lines) == 1:
+        (only,) = lines
+        return {only: whole}, {only: ledger.wakes}
+    return _split(whole, lines), _wakes(lines, ledger.ahead, ledger.wakes)
+
+
+def _wakes(lines: dict[int, list[bytes]], ahead: Sequence[str], first: int | None) -> dict[int, int | None]:
+    """The first moment ahead for kins that have one: the earliest of all is never too late."""
+    if not ahead:
+        return dict.fromkeys(lines)
+    ids = set(ahead)
+    return {key: first if any(_id(line) in ids for line in kin) else None for key, kin in lines.items()}
+
+
+def _id(line: bytes) -> str:
+    return ev.decoder.decode(line).id
+
+
+def _split(whole: Fold, lines: dict[int, list[bytes]]) -> dict[int, Fold]:
+    kin_of: dict[str, int] = {}
+    for key, kin in lines.items():
+        for line in kin:
+            event = ev.decoder.decode(line)
+            for name in names_touched(event):
+                kin_of[name] = key
+            kin_of[f"id {event.id}"] = key
+    parts: dict[int, Fold] = {}
+    for key in lines:
+        part = parts[key] = copy.copy(whole)
+        part.containers, part.steps, part.refused = {}, [], []
+    for name, container in whole.containers.items():
+        parts[kin_of[name]].containers[name] = container
+    for step in whole.steps:
+        parts[kin_of[step.container]].steps.append(step)
+    for refusal in whole.refused:
+        owner = kin_of.get(f"id {refusal.event}")
+        if owner is not None:
+            parts[owner].refused.append(refusal)
+    return parts
+
+
+def names_touched(event: ev.AnyEvent) -> list[str]:
+    """Every container that an event says something of."""
+    if isinstance(event, ev.Expressed):
+        return [portion.container for portion in event.into]
+    if isinstance(event, ev.Poured):
+        return [*(portion.container for portion in event.from_), event.into]
+    name = getattr(event, "container", None)
+    return [name] if isinstance(name, str) else []
+
+
+def judged(base: Ground, part: Fold, now: int, *, options: bool, gone: bool = False) -> list[Verdict]:
+    """Verdicts on the containers of a folded kin."""
+    judge = Judge(part, base.rules, Bounds(), now=now, everything=gone)
+    found = [filling for filling in judge.fillings.values() if gone or filling.container.left is None]
+    settings = base.settings
+    return [verdict(judge, one, settings.hospital, settings.children, options=options) for one in found]
+
+
+def _said(base: Ground, state: KinState, now: int) -> Said:
+    judge = Judge(state.fold, base.rules, Bounds(), now=now, everything=False)
+    found = [filling for filling in judge.fillings.values() if filling.container.left is None]
+    settings = base.settings
+    verdicts = tuple(verdict(judge, one, settings.hospital, settings.children, options=False) for one in found)
+    return Said(verdicts, min((holds_until(judge, one) for one in found), default=now))
+
+
+class Known:
+    """One household's cache: valid for one state of its settings and places under one version of the core."""
+
+    def __init__(self) -> None:
+        self.lock = threading.RLock()
+        self.under: tuple[object, ...] = ()
+        self.base: Ground | None = None
+        self.kins: dict[int, KinState] = {}
+        self.since = 0
+
+    def ground(self, store: Store, now: int) -> Ground:
+        """The ground, read anew where the settings changed, one of them has come true, or the clock went back."""
+        under = (store.standing().settings_revision, _VERSION)
+        base = self.base
+        if base is None or self.under != under or now < self.since or (base.wakes is not None and now >= base.wakes):
+            base = self.base = ground(store, now)
+            self.under, self.kins = under, {}
+        self.since = now
+        return base
+
+    def refresh(self, store: Store, rows: Sequence[KinRow], now: int) -> Ground:
+        """Fold anew the kins that changed; those not asked for are forgotten."""
+        base = self.ground(store, now)
+        stale = [row for row in rows if not self._fresh(row, now)]
+        if stale:
+            parts, wakes = fold_kins(base, store.kin_lines([row.key for row in stale]), now)
+            for row in stale:
+                self.kins[row.key] = KinState(row.revision, parts[row.key], wakes[row.key])
+        return base
+
+    def _fresh(self, row: KinRow, now: int) -> bool:
+        state = self.kins.get(row.key)
+        return state is not None and state.revision == row.revision and (state.wakes is None or now < state.wakes)
+
+    def verdicts(self, base: Ground, key: int, now: int) -> tuple[Verdict, ...]:
+        """What is said of a kin's containers still there, without options."""
+        state = self.kins[key]
+        if state.said is None or now >= state.said.until:
+            state.said = _said(base, state, now)
+        return state.said.verdicts
+
+
+_known: OrderedDict[str, Known] = OrderedDict()
+_lock = threading.Lock()
+
+
+def known(store: Store) -> Known:
+    """The cache of a household; the ones least asked for make room."""
+    with _lock:
+        found = _known.setdefault(store.key, Known())
+        _known.move_to_end(store.key)
+        while len(_known) > _HOUSEHOLDS:
+            _known.popitem(last=False)
+        return found
+
+
+def forget(store: Store) -> None:
+    """Drop what is cached of a household."""
+    with _lock:
+        _known.pop(store.key, None)

@@ -1,0 +1,153 @@
+"""Django's settings: what differs from the defaults, and why. Everything a household may change comes from Folder."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Any
+
+import dj_database_url
+
+from thawline.site.folder import Folder, secret_key
+
+FOLDER = Folder.from_environment()
+DEBUG = False
+SECRET_KEY = secret_key(FOLDER)
+ALLOWED_HOSTS = os.environ.get("THAWLINE_HOSTS", "*").split(",")
+CSRF_TRUSTED_ORIGINS = [origin for origin in os.environ.get("THAWLINE_ORIGINS", "").split(",") if origin]
+
+INSTALLED_APPS = [
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.staticfiles",
+    "django.contrib.humanize",
+    "allauth",
+    "allauth.account",
+    "allauth.usersessions",
+    "django_htmx",
+    "thawline.records.accounts",
+    "thawline.records.ledger",
+    "thawline.faces.web",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.middleware.gzip.GZipMiddleware",
+    "thawline.faces.web.middleware.faults",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.locale.LocaleMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "allauth.account.middleware.AccountMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "thawline.faces.web.middleware.headers",
+    "thawline.faces.web.middleware.household",
+]
+
+ROOT_URLCONF = "thawline.site.urls"
+WSGI_APPLICATION = "thawline.site.wsgi.application"
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "thawline.faces.web.context.everywhere",
+            ],
+        },
+    },
+]
+
+if os.environ.get("DATABASE_URL"):
+    _DATABASE: Any = dj_database_url.config(conn_max_age=60)
+else:
+    _DATABASE = {
+        "ENGINE": "django.db.backends.sqlite3",
+        "NAME": FOLDER.database,
+        "CONN_MAX_AGE": None,
+        "OPTIONS": {
+            # Immediate: a transaction that reads and then writes must not find the file locked half-way.
+            "transaction_mode": "IMMEDIATE",
+            "timeout": 10,
+            "init_command": "PRAGMA journal_mode=WAL;PRAGMA synchronous=FULL;PRAGMA foreign_keys=ON;",
+        },
+    }
+DATABASES = {"default": _DATABASE}
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+# The count of failed sign-ins has to outlive a restart and be shared by processes.
+CACHES = {"default": {"BACKEND": "django.core.cache.backends.db.DatabaseCache", "LOCATION": "thawline_cache"}}
+
+# Who signs in
+
+AUTH_USER_MODEL = "accounts.User"
+AUTHENTICATION_BACKENDS = ["allauth.account.auth_backends.AuthenticationBackend"]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 12}},
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+]
+LOGIN_URL = "account_login"
+LOGIN_REDIRECT_URL = "web:now"
+LOGOUT_REDIRECT_URL = "account_login"
+ACCOUNT_LOGIN_METHODS = {"username"}
+ACCOUNT_SIGNUP_FIELDS = ["username*", "password1*"]
+ACCOUNT_EMAIL_VERIFICATION = "none"
+ACCOUNT_EMAIL_NOTIFICATIONS = False
+ACCOUNT_SESSION_REMEMBER = True
+ACCOUNT_LOGOUT_ON_PASSWORD_CHANGE = False
+ACCOUNT_RATE_LIMITS = {"login": "30/m/ip", "login_failed": "10/m/ip,5/5m/key", "change_password": "5/m/user"}
+
+# A phone stays signed in for months; each is listed and can be signed out.
+SESSION_COOKIE_AGE = 180 * 24 * 3600
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = "Lax"
+SESSION_COOKIE_NAME = "thawline_session"
+CSRF_COOKIE_SAMESITE = "Lax"
+CSRF_COOKIE_NAME = "thawline_csrf"
+CSRF_FAILURE_VIEW = "thawline.faces.web.errors.csrf_failed"
+
+# Plain http stays possible on the home network; `thawline serve --https` sets this.
+HTTPS = os.environ.get("THAWLINE_HTTPS") == "1"
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = HTTPS
+if os.environ.get("THAWLINE_BEHIND_PROXY") == "1":
+    SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+SECURE_REFERRER_POLICY = "same-origin"
+X_FRAME_OPTIONS = "DENY"
+
+LANGUAGE_CODE = "en-gb"
+USE_I18N = True
+USE_TZ = True
+TIME_ZONE = "UTC"
+LOCALE_PATHS = [Path(__file__).parent.parent / "faces" / "web" / "locale"]
+
+STATIC_URL = "/static/"
+STATIC_ROOT = FOLDER.path / "static"
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "thawline.faces.web.assets.Assets"},
+}
+WHITENOISE_USE_FINDERS = True
+WHITENOISE_AUTOREFRESH = False
+
+DATA_UPLOAD_MAX_MEMORY_SIZE = 5_000_000
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 6_000  # five hundred rows of existing stock, with their fields
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"line": {"format": "%(asctime)s %(levelname)s %(name)s: %(message)s"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "root": {"handlers": ["console"], "level": "WARNING"},
+}
