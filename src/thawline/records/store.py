@@ -85,8 +85,8 @@ class Store(Protocol):
         """Every event as written, in the order of arrival."""
         ...
 
-    def group(self, group: str) -> list[bytes]:
-        """The events of a group that touch no container, in the order of arrival."""
+    def group(self, group: str, *, after: int = 0) -> list[bytes]:
+        """The events of a group that touch no container, in the order of arrival; those after a revision."""
         ...
 
     def kins(self) -> list[KinRow]:
@@ -112,15 +112,17 @@ class Store(Protocol):
         ...
 
     def refused(self) -> int:
-        """How many events of kins did not fit when last settled, and how many name nothing that is there."""
+        """How many events of kins did not fit when last settled."""
         ...
 
     def taken(self, names: Sequence[str]) -> set[str]:
         """Those of the names that a container has or had."""
         ...
 
-    def history(self, *, before: tuple[int, str] | None, limit: int, name: str | None = None) -> list[Row]:
-        """Events, latest first, that come before a row's `(at, event_id)`."""
+    def history(
+        self, *, before: tuple[int, str] | None, limit: int, name: str | None = None, kinds: Sequence[str] = ()
+    ) -> list[Row]:
+        """Events, latest first, that come before a row's `(at, event_id)`; of these kinds only, where some are named."""
         ...
 
     def rows(self, ids: Sequence[str]) -> dict[str, Row]: ...

@@ -69,7 +69,7 @@ class DatabaseStore:
         rows = [
             Event(
                 household_id=self.id, event_id=one.event_id, revision=start + number, kind=one.kind, at=one.at,
-                recorded_at=recorded_at, person=person, voids=one.voids, line=one.line.decode(),
+                recorded_at=recorded_at, person=person, voids=one.voids or None, line=one.line.decode(),
             )
             for number, one in enumerate(events, 1)
         ]  # fmt: skip
@@ -130,7 +130,8 @@ class DatabaseStore:
         while waiting:
             rows: list[tuple[int, str, str]] = []
             for part in _parts(waiting):
-                rows += Event.objects.filter(household=self.id, voids__in=part).values_list("pk", "event_id", "voids")
+                found = Event.objects.filter(household=self.id, voids__in=part)
+                rows += [(pk, name, str(target)) for pk, name, target in found.values_list("pk", "event_id", "voids")]
             waiting = []
             for pk, name, target in rows:
                 wanted = late.get(target) or keys[target]
@@ -174,8 +175,10 @@ class DatabaseStore:
         for line in rows.iterator(chunk_size=2000):
             yield line.encode()
 
-    def group(self, group: str) -> list[bytes]:
+    def group(self, group: str, *, after: int = 0) -> list[bytes]:
         rows = Touch.objects.filter(household=self.id, key=group).order_by("event__revision")
+        if after:
+            rows = rows.filter(event__revision__gt=after)
         return [line.encode() for line in rows.values_list("event__line", flat=True)]
 
     def kins(self) -> list[KinRow]:
@@ -217,19 +220,23 @@ class DatabaseStore:
 
     def refused(self) -> int:
         own = Kin.objects.filter(household=self.id, refused__gt=0)
-        loose = Touch.objects.filter(household=self.id, key=LOOSE).count()
-        return (own.aggregate(total=Sum("refused"))["total"] or 0) + loose
+        return own.aggregate(total=Sum("refused"))["total"] or 0
 
     def taken(self, names: Sequence[str]) -> set[str]:
         return set(self.kins_of(names))
 
-    def history(self, *, before: tuple[int, str] | None, limit: int, name: str | None = None) -> list[Row]:
+    def history(
+        self, *, before: tuple[int, str] | None, limit: int, name: str | None = None, kinds: Sequence[str] = ()
+    ) -> list[Row]:
         rows = Event.objects.filter(household=self.id)
+        if kinds:
+            rows = rows.filter(kind__in=kinds)
         if name is not None:
             rows = rows.filter(touches__household=self.id, touches__key=_key(name))
         if before is not None:
             at, event_id = before
-            rows = rows.filter(Q(at__lt=at) | Q(at=at, event_id__lt=event_id))
+            # The first condition lets the index by time begin where the page does.
+            rows = rows.filter(at__lte=at).filter(Q(at__lt=at) | Q(event_id__lt=event_id))
         return [_row(event) for event in rows.order_by(F("at").desc(), F("event_id").desc())[:limit]]
 
     def rows(self, ids: Sequence[str]) -> dict[str, Row]:
@@ -244,7 +251,7 @@ class DatabaseStore:
         for part in _parts(ids):
             rows = Event.objects.filter(household=self.id, voids__in=part).order_by("revision")
             for target, name in rows.values_list("voids", "event_id"):
-                found[target].append(name)
+                found[str(target)].append(name)
         return dict(found)
 
     def act(self, prefix: str) -> list[Row]:

@@ -16,7 +16,7 @@ _SQLITE = (
     # REPLACE deletes without asking the trigger above.
     """CREATE TRIGGER event_no_replace BEFORE INSERT ON ledger_event
     WHEN EXISTS (SELECT 1 FROM ledger_event WHERE id = NEW.id
-                 OR (household_id = NEW.household_id AND event_id = NEW.event_id))
+                 OR (household_id = NEW.household_id AND (event_id = NEW.event_id OR revision = NEW.revision)))
     BEGIN SELECT RAISE(ABORT, 'events are never replaced'); END""",
 )
 
