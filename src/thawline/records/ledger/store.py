@@ -6,6 +6,7 @@ import uuid
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
+from typing import NamedTuple
 
 from django.db import transaction
 from django.db.models import F, Q, Sum
@@ -33,6 +34,28 @@ def _row(event: Event) -> Row:
 def _parts(items: Sequence[str]) -> Iterator[Sequence[str]]:
     for start in range(0, len(items), _FEW):
         yield items[start : start + _FEW]
+
+
+class _Class(NamedTuple):
+    """Names that belong together, and the kins that they had so far."""
+
+    names: set[str]
+    kins: list[int]
+
+
+def _classes(named: list[list[str]], kin_of: dict[str, int]) -> list[_Class]:
+    """Which names belong together, by the events that touch them and by the kins that they are in."""
+    class_of: dict[str | int, _Class] = {}
+    for names in named:
+        members: list[str | int] = [*names, *(kin_of[name] for name in names if name in kin_of)]
+        met = {id(one): one for member in members if (one := class_of.get(member)) is not None}
+        joined = _Class(set(names), sorted({kin_of[name] for name in names if name in kin_of}))
+        for one in met.values():
+            joined.names.update(one.names)
+            joined.kins[:] = sorted({*joined.kins, *one.kins})
+        class_of.update(dict.fromkeys(joined.names, joined))
+        class_of.update(dict.fromkeys(joined.kins, joined))
+    return list({id(one): one for one in class_of.values()}.values())
 
 
 class DatabaseStore:
@@ -145,28 +168,31 @@ class DatabaseStore:
 
     def _join(self, groups: list[set[str]], revision: int) -> None:
         """Names that one event touches belong to one kin."""
-        wanted = sorted({key[1:] for group in groups for key in group if key.startswith("=")})
+        named = [sorted(key[1:] for key in group if key.startswith("=")) for group in groups]
+        wanted = sorted({name for names in named for name in names})
         kin_of: dict[str, int] = {}
         for part in _parts(wanted):
             kin_of.update(Name.objects.filter(household=self.id, name__in=part).values_list("name", "kin_id"))
-        changed: set[int] = set()
-        for group in groups:
-            names = sorted(key[1:] for key in group if key.startswith("="))
-            if not names:
-                continue
-            kins = sorted({kin_of[name] for name in names if name in kin_of})
-            kin = kins[0] if kins else Kin.objects.create(household_id=self.id).pk
-            for other in kins[1:]:
-                Name.objects.filter(household=self.id, kin_id=other).update(kin_id=kin)
+        classes = _classes(named, kin_of)
+        fresh = [one for one in classes if not one.kins]
+        made = Kin.objects.bulk_create(
+            [Kin(household_id=self.id, revision=revision) for _ in fresh], batch_size=_FEW // 5
+        )
+        for one, kin in zip(fresh, made, strict=True):
+            one.kins.append(kin.pk)
+        for one in classes:
+            for other in one.kins[1:]:
+                Name.objects.filter(household=self.id, kin_id=other).update(kin_id=one.kins[0])
                 Kin.objects.filter(pk=other).delete()
-                changed.discard(other)
-                kin_of = {name: kin if old == other else old for name, old in kin_of.items()}
-            new = [name for name in names if name not in kin_of]
-            Name.objects.bulk_create([Name(household_id=self.id, name=name, kin_id=kin) for name in new])
-            kin_of.update(dict.fromkeys(names, kin))
-            changed.add(kin)
-        for part in _parts([str(kin) for kin in changed]):
-            Kin.objects.filter(pk__in=part).update(revision=revision)
+        new = [(name, one.kins[0]) for one in classes for name in one.names if name not in kin_of]
+        Name.objects.bulk_create(
+            [Name(household_id=self.id, name=name, kin_id=kin) for name, kin in new], batch_size=_FEW // 3
+        )
+        self._update_kins([one.kins[0] for one in classes], revision=revision)
+
+    def _update_kins(self, keys: Sequence[int], **values: object) -> None:
+        for start in range(0, len(keys), _FEW):
+            Kin.objects.filter(household=self.id, pk__in=keys[start : start + _FEW]).update(**values)
 
     # Reading
 
@@ -212,11 +238,11 @@ class DatabaseStore:
         return {key[1:] for keys in self._touched(ids).values() for key in keys if key.startswith("=")}
 
     def settle(self, kins: Iterable[KinRow]) -> None:
-        Kin.objects.bulk_update(
-            [Kin(pk=kin.key, open=kin.open, refused=kin.refused, wake_at=kin.wake_at) for kin in kins],
-            ["open", "refused", "wake_at"],
-            batch_size=_FEW // 5,
-        )
+        alike: dict[tuple[bool, int, int | None], list[int]] = defaultdict(list)
+        for kin in kins:
+            alike[(kin.open, kin.refused, kin.wake_at)].append(kin.key)
+        for (is_open, refused, wake_at), keys in alike.items():
+            self._update_kins(keys, open=is_open, refused=refused, wake_at=wake_at)
 
     def refused(self) -> int:
         own = Kin.objects.filter(household=self.id, refused__gt=0)

@@ -6,108 +6,146 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
-    dependencies = [
-    ]
+    dependencies = []
 
     operations = [
         migrations.CreateModel(
-            name='Household',
+            name="Household",
             fields=[
-                ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
-                ('name', models.CharField(max_length=80)),
-                ('revision', models.BigIntegerField(default=0)),
-                ('settings_revision', models.BigIntegerField(default=0)),
-                ('recorded_at', models.BigIntegerField(default=0)),
-                ('preferences', models.JSONField(default=dict)),
+                ("id", models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
+                ("name", models.CharField(max_length=80)),
+                ("revision", models.BigIntegerField(default=0)),
+                ("settings_revision", models.BigIntegerField(default=0)),
+                ("recorded_at", models.BigIntegerField(default=0)),
+                ("preferences", models.JSONField(default=dict)),
             ],
         ),
         migrations.CreateModel(
-            name='Erasure',
+            name="Erasure",
             fields=[
-                ('household', models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, primary_key=True, serialize=False, to='ledger.household')),
+                (
+                    "household",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        primary_key=True,
+                        serialize=False,
+                        to="ledger.household",
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Event',
+            name="Event",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('event_id', models.CharField(max_length=200)),
-                ('revision', models.BigIntegerField()),
-                ('kind', models.CharField(max_length=16)),
-                ('at', models.BigIntegerField()),
-                ('recorded_at', models.BigIntegerField()),
-                ('person', models.CharField(blank=True, max_length=80)),
-                ('voids', models.CharField(max_length=200, null=True)),
-                ('line', models.TextField()),
-                ('household', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='events', to='ledger.household')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("event_id", models.CharField(max_length=200)),
+                ("revision", models.BigIntegerField()),
+                ("kind", models.CharField(max_length=16)),
+                ("at", models.BigIntegerField()),
+                ("recorded_at", models.BigIntegerField()),
+                ("person", models.CharField(blank=True, max_length=80)),
+                ("voids", models.CharField(max_length=200, null=True)),
+                ("line", models.TextField()),
+                (
+                    "household",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="events", to="ledger.household"
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Kin',
+            name="Kin",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('revision', models.BigIntegerField(default=0)),
-                ('open', models.BooleanField(default=True)),
-                ('refused', models.IntegerField(default=0)),
-                ('wake_at', models.BigIntegerField(null=True)),
-                ('household', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='kins', to='ledger.household')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("revision", models.BigIntegerField(default=0)),
+                ("open", models.BooleanField(default=True)),
+                ("refused", models.IntegerField(default=0)),
+                ("wake_at", models.BigIntegerField(null=True)),
+                (
+                    "household",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="kins", to="ledger.household"
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Name',
+            name="Name",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=200)),
-                ('household', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='names', to='ledger.household')),
-                ('kin', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='names', to='ledger.kin')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("name", models.CharField(max_length=200)),
+                (
+                    "household",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="names", to="ledger.household"
+                    ),
+                ),
+                (
+                    "kin",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="names", to="ledger.kin"
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Touch',
+            name="Touch",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('key', models.CharField(max_length=201)),
-                ('event', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='touches', to='ledger.event')),
-                ('household', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='touches', to='ledger.household')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("key", models.CharField(max_length=201)),
+                (
+                    "event",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="touches", to="ledger.event"
+                    ),
+                ),
+                (
+                    "household",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="touches", to="ledger.household"
+                    ),
+                ),
             ],
         ),
         migrations.AddIndex(
-            model_name='event',
-            index=models.Index(fields=['household', 'at', 'id'], name='event_by_time'),
+            model_name="event",
+            index=models.Index(fields=["household", "at", "id"], name="event_by_time"),
         ),
         migrations.AddIndex(
-            model_name='event',
-            index=models.Index(condition=models.Q(('voids__isnull', False)), fields=['household', 'voids'], name='event_voids'),
+            model_name="event",
+            index=models.Index(
+                condition=models.Q(("voids__isnull", False)), fields=["household", "voids"], name="event_voids"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='event',
-            constraint=models.UniqueConstraint(fields=('household', 'event_id'), name='event_once'),
+            model_name="event",
+            constraint=models.UniqueConstraint(fields=("household", "event_id"), name="event_once"),
         ),
         migrations.AddConstraint(
-            model_name='event',
-            constraint=models.UniqueConstraint(fields=('household', 'revision'), name='revision_once'),
+            model_name="event",
+            constraint=models.UniqueConstraint(fields=("household", "revision"), name="revision_once"),
         ),
         migrations.AddIndex(
-            model_name='kin',
-            index=models.Index(condition=models.Q(('open', True)), fields=['household'], name='kin_open'),
+            model_name="kin",
+            index=models.Index(condition=models.Q(("open", True)), fields=["household"], name="kin_open"),
         ),
         migrations.AddIndex(
-            model_name='kin',
-            index=models.Index(condition=models.Q(('wake_at__isnull', False)), fields=['household'], name='kin_ahead'),
+            model_name="kin",
+            index=models.Index(condition=models.Q(("wake_at__isnull", False)), fields=["household"], name="kin_ahead"),
         ),
         migrations.AddIndex(
-            model_name='kin',
-            index=models.Index(condition=models.Q(('refused__gt', 0)), fields=['household'], name='kin_refused'),
+            model_name="kin",
+            index=models.Index(condition=models.Q(("refused__gt", 0)), fields=["household"], name="kin_refused"),
         ),
         migrations.AddConstraint(
-            model_name='name',
-            constraint=models.UniqueConstraint(fields=('household', 'name'), name='name_once'),
+            model_name="name",
+            constraint=models.UniqueConstraint(fields=("household", "name"), name="name_once"),
         ),
         migrations.AddConstraint(
-            model_name='touch',
-            constraint=models.UniqueConstraint(fields=('household', 'key', 'event'), name='touch_once'),
+            model_name="touch",
+            constraint=models.UniqueConstraint(fields=("household", "key", "event"), name="touch_once"),
         ),
     ]
