@@ -14,7 +14,7 @@ from typing import Any, Literal
 
 import django
 import django_htmx
-from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-untyped]
+from axe_playwright_python.sync_playwright import Axe
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.template.loader import render_to_string
@@ -105,7 +105,7 @@ _MILKS: list[dict[str, Any]] = [
         "steps": [_step("Into the fridge"), _step("Feed")],
     },
     {"milk": _PAST, "steps": [_step("Discard")]},
-    {"milk": _milk("SO33", "breached", "against the guideline", ml_text="60 mL", form_word="thawed", place="freezer")},
+    {"milk": _milk("SO33", "breached", "a rule was broken", ml_text="60 mL", form_word="thawed", place="freezer")},
     {"milk": _HELD},
     {"milk": _FINE},
     {
@@ -118,7 +118,8 @@ _MILKS: list[dict[str, Any]] = [
             place="freezer in the cellar, left drawer",
             use_by_text="2 Mar 2028",
             left_text="in 11 months",
-            **{"for": "Mila"},
+            best_by_text="2 Sep 2027",
+            meant_for="Mila",
         )
     },
     {
@@ -174,7 +175,7 @@ def context() -> dict[str, Any]:
         "breach": {
             "says": "Milk that has thawed is not frozen again, says this guideline.",
             "source": "An invented guideline, edition 2027, storage table",
-            "then": "If it was frozen all the same, note it: Thawline then shows it as against the guideline.",
+            "then": "If it was frozen all the same, note it: Thawline then shows that a rule was broken.",
             "fields": [("anyway", "1")],
         },
         "links": [

@@ -31,7 +31,8 @@
 
   noteNew();
   const arrival = performance.getEntriesByType("navigation")[0];
-  if (arrival && arrival.type === "back_forward") hideAll();
+  const cached = arrival && arrival.type === "back_forward" && !(arrival.transferSize > 0);
+  if (cached) hideAll();
   else compare();
 
   addEventListener("pageshow", (event) => {
@@ -68,7 +69,7 @@
   });
 
   // Choosing many: how many are ticked, and all or none at one tap.
-  const boxes = (near, name) => [...(near.closest("form") ?? document).querySelectorAll('input[type="checkbox"]')]
+  const boxes = (near, name) => [...(near.closest("[data-boxes], form") ?? document).querySelectorAll('input[type="checkbox"]')]
     .filter((box) => box.name === name && !box.disabled);
   const countAll = () => document.querySelectorAll("[data-count-of]").forEach((one) => {
     one.textContent = String(boxes(one, one.dataset.countOf).filter((box) => box.checked).length);
@@ -84,6 +85,12 @@
       const tick = all.some((box) => !box.checked);
       all.forEach((box) => { box.checked = tick; });
       countAll();
+    }
+    if (button.dataset.show) {
+      const secret = document.getElementById(button.dataset.show);
+      const hidden = secret.type === "password";
+      secret.type = hidden ? "text" : "password";
+      button.setAttribute("aria-pressed", String(hidden));
     }
     if (button.dataset.stepBy) {
       const field = document.getElementById(button.getAttribute("aria-controls"));
