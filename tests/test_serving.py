@@ -25,9 +25,11 @@ from cryptography.hazmat.primitives import hashes
 from cryptography.x509 import verification
 
 from thawline.site import serving
-from thawline.site.certificate import CertificateError, Paths, ensure, fingerprint
+from thawline.site.certificate import CertificateError, Paths, ensure, fingerprint, is_loopback
 from thawline.site.folder import Folder
-from thawline.site.serving import Running, ServingError, is_loopback, serve, start
+from thawline.site.serving import Running, ServingError, serve, start
+
+pytestmark = pytest.mark.timeout(60)
 
 NOW = datetime(2026, 3, 1, 12, tzinfo=UTC)
 OWN = ["kitchen", "kitchen.local", "192.168.7.20"]
@@ -233,7 +235,7 @@ def test_a_damaged_authority_is_never_replaced(folder: Folder, change: str, tmp_
 
 def test_an_authority_that_ran_out_says_so(folder: Folder) -> None:
     ensure(folder, [], now=NOW, own=OWN)
-    with pytest.raises(CertificateError, match="ran out on .* 2036"):
+    with pytest.raises(CertificateError, match=r"ran out on .* 2036"):
         ensure(folder, [], now=NOW + timedelta(days=3700), own=OWN)
 
 
@@ -277,9 +279,9 @@ def test_old_tls_is_refused(secured: Running) -> None:
     context = ssl.SSLContext(ssl.PROTOCOL_TLS_CLIENT)
     context.check_hostname, context.verify_mode = False, ssl.CERT_NONE
     context.set_ciphers("ALL:@SECLEVEL=0")
-    with pytest.warns(DeprecationWarning):
+    with pytest.warns(DeprecationWarning, match="TLSv1"):
         context.minimum_version = ssl.TLSVersion.TLSv1
-    with pytest.warns(DeprecationWarning):
+    with pytest.warns(DeprecationWarning, match="TLSv1"):
         context.maximum_version = ssl.TLSVersion.TLSv1_1
     with (
         socket.create_connection(("127.0.0.1", secured.port), timeout=5) as raw,
@@ -305,7 +307,7 @@ def test_the_helper_hands_out_the_authority_and_points_to_https(folder: Folder, 
 
 
 def test_the_helper_shows_neither_keys_nor_the_application(secured: Running) -> None:
-    for path in ("/ca-key.pem", "/thawline-ca.pem/", "/../ca-key.pem", "//else.example/"):
+    for path in ("/ca-key.pem", "/thawline-ca.pem/", "/../ca-key.pem", "/a//else.example/"):
         response = get(plain(secured.http_port), path)
         assert response.status == 308
         assert response.msg["Location"].startswith(f"https://127.0.0.1:{secured.port}/")
@@ -486,6 +488,30 @@ def test_an_unfinished_greeting_holds_nobody_up(folder: Folder, secured: Running
         secure = http.client.HTTPSConnection("127.0.0.1", secured.port, timeout=5, context=trusting(folder))
         assert get(secure).msg["Body"] == "https -"
         assert time.monotonic() - begun < 1
+
+
+@pytest.mark.parametrize("sent", [b"", b"GET / HT", b"POST / HTTP/1.1\r\nHost: a\r\nContent-Length: 9\r\n\r\nhalf"])
+def test_a_phone_that_goes_away_is_no_fault(
+    folder: Folder, secured: Running, caplog: pytest.LogCaptureFixture, sent: bytes
+) -> None:
+    with (
+        socket.create_connection(("127.0.0.1", secured.port), timeout=5) as raw,
+        trusting(folder).wrap_socket(raw, server_hostname="localhost") as tls,
+    ):
+        tls.sendall(sent)
+    secured.stop()
+    assert [record.getMessage() for record in caplog.records if record.name == "thawline.site.serving"] == []
+
+
+def test_a_request_in_pieces_is_read_as_one(folder: Folder, secured: Running) -> None:
+    with (
+        socket.create_connection(("127.0.0.1", secured.port), timeout=5) as raw,
+        trusting(folder).wrap_socket(raw, server_hostname="localhost") as tls,
+    ):
+        for piece in (b"GET / HT", b"TP/1.1\r\nHost: a\r\nConn", b"ection: close\r\n\r\n"):
+            tls.sendall(piece)
+            time.sleep(0.1)
+        assert b"".join(iter(lambda: tls.recv(4096), b"")).endswith(b"https -")
 
 
 def test_too_much_is_refused(folder: Folder) -> None:

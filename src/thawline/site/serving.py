@@ -10,6 +10,7 @@ import re
 import signal
 import socket
 import ssl
+import sys
 import threading
 import time
 from collections.abc import Callable, Iterable, Sequence
@@ -19,7 +20,7 @@ from urllib.parse import quote
 from wsgiref.types import StartResponse, WSGIApplication, WSGIEnvironment
 
 from cheroot.errors import FatalSSLAlert
-from cheroot.server import DropUnderscoreHeaderReader, HTTPConnection, HTTPRequest
+from cheroot.server import HeaderReader, HTTPConnection, HTTPRequest
 from cheroot.ssl.builtin import BuiltinSSLAdapter
 from cheroot.wsgi import Server
 
@@ -40,7 +41,6 @@ CA_PATH = "/thawline-ca.pem"
 _log = logging.getLogger(__name__)
 _HOST = re.compile(r"(\[[0-9A-Fa-f:.]+\]|[A-Za-z0-9._-]+)(?::[0-9]+)?")
 _HOST_LINE = re.compile(rb"^Host:[ \t]*([A-Za-z0-9._:\[\]-]+)[ \t]*\r?$", re.IGNORECASE | re.MULTILINE)
-_TLS_HANDSHAKE = b"\x16"
 
 
 class ServingError(Exception):
@@ -59,9 +59,14 @@ class _Adapter(BuiltinSSLAdapter):
         return wrapped, {"wsgi.url_scheme": "https", "HTTPS": "on"}
 
 
-class _Request(HTTPRequest):
+class _Headers(HeaderReader):  # the library's own class for this fails on every request
     # "X_Forwarded_Proto" must not pass for the header that only a proxy may set.
-    header_reader = DropUnderscoreHeaderReader()
+    def _allow_header(self, key_name: bytes) -> bool:
+        return b"_" not in key_name
+
+
+class _Request(HTTPRequest):
+    header_reader = _Headers()
 
 
 class _Connection(HTTPConnection):
@@ -74,7 +79,7 @@ class _Connection(HTTPConnection):
             return bool(super().communicate())  # type: ignore[no-untyped-call]
         self.socket.settimeout(0)
         try:
-            if not self.begun and socket.socket.recv(self.socket, 1, socket.MSG_PEEK) != _TLS_HANDSHAKE:
+            if not self.begun and socket.socket.recv(self.socket, 1, socket.MSG_PEEK) != b"\x16":  # opens TLS
                 self._point_to_https()
                 return False
             self.begun = True
@@ -124,7 +129,9 @@ class _Server(Server):
             conn.close()
 
     def error_log(self, msg: str = "", level: int = logging.INFO, traceback: bool = False) -> None:
-        _log.log(level, "%s", msg, exc_info=traceback)
+        # A phone that goes out of reach is no fault of ours.
+        gone = isinstance(sys.exception(), (ssl.SSLError, ConnectionError, TimeoutError))
+        _log.log(logging.DEBUG if gone else level, "%s", msg, exc_info=traceback)
 
 
 def _why(fault: OSError, host: str, port: int) -> str:
@@ -243,8 +250,7 @@ def serve(
 ) -> None:
     """Serve until SIGINT or SIGTERM, from the main thread; ports as in `start`; raises `ServingError`."""
     asked = threading.Event()
-    signals = (signal.SIGINT, signal.SIGTERM)
-    before = {number: signal.signal(number, lambda *_: asked.set()) for number in signals}
+    before = {number: signal.signal(number, lambda *_: asked.set()) for number in (signal.SIGINT, signal.SIGTERM)}
     try:
         with start(
             application,
@@ -351,9 +357,6 @@ def _resolve(host: str, port: int) -> str:
 def _address(scheme: str, name: str, port: int) -> str:
     shown = f"[{name}]" if ":" in name and not name.startswith("[") else name
     return f"{scheme}://{shown}" if port == {"http": 80, "https": 443}[scheme] else f"{scheme}://{shown}:{port}"
-
-
-# The plain http beside https
 
 
 def helper_application(authority: bytes, https_port: int) -> WSGIApplication:
