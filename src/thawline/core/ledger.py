@@ -309,7 +309,10 @@ def read(lines: Iterable[bytes], *, now: int) -> Ledger:
     gone = _standing_voids(voids, known, refused)
     kept = [event for name, event in known.items() if name not in gone]
     zones = _Zones([event for event in kept if isinstance(event, ev.Household)])
-    entries = _settle_vague([_entry(event, zones, instants[event.id]) for event in kept])
+    # A void counts from one instant on, whatever it does to the zones of bare dates.
+    entries = _settle_vague(
+        [_entry(event, rough if isinstance(event, ev.Voided) else zones, instants[event.id]) for event in kept]
+    )
     entries.sort(key=lambda entry: entry[:3])
     settings = [entry for entry in entries if isinstance(entry.event, (ev.Household, ev.Place, ev.Child))]
     ahead = [entry for entry in entries if entry.at > now]

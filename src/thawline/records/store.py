@@ -122,7 +122,7 @@ class Store(Protocol):
     def history(
         self, *, before: tuple[int, str] | None, limit: int, name: str | None = None, kinds: Sequence[str] = ()
     ) -> list[Row]:
-        """Events, latest first, that come before a row's `(at, event_id)`; of these kinds only, where some are named."""
+        """Events, latest first, that come before a row's `(at, event_id)`; of these kinds only, where any is named."""
         ...
 
     def rows(self, ids: Sequence[str]) -> dict[str, Row]: ...

@@ -6,12 +6,14 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from thawline.core import events as ev
+from thawline.core.component import Bounds
 from thawline.core.containers import Container
 from thawline.core.guideline import Guideline
+from thawline.core.judge import Judge
 from thawline.core.ledger import Refusal
 from thawline.core.replay import Settings, urgency
 from thawline.core.times import local, zone_named
-from thawline.core.verdict import Verdict
+from thawline.core.verdict import Verdict, verdict
 from thawline.records.store import SETTINGS, Store
 from thawline.services.known import Ground, Known, judged, known
 
@@ -45,6 +47,7 @@ class Board(NamedTuple):
     verdicts: list[Verdict]
     refused: int
     clock_wrong: bool
+    feeding: frozenset[str]
 
     def place(self, name: str | None) -> PlaceNow | None:
         """The place of that name."""
@@ -56,12 +59,14 @@ class Board(NamedTuple):
 
 
 class One(NamedTuple):
-    """One container, also one that is gone: its verdict with options, and what did not fit."""
+    """One container, also one that is gone: its verdict with options, what did not fit, whose milk, and why held."""
 
     verdict: Verdict
     container: Container
     refused: list[Refusal]
     place_kind: str
+    mothers: tuple[str, ...] = ()
+    held: tuple[str, ...] = ()
 
 
 def clock_wrong(store: Store, now: int) -> bool:
@@ -102,17 +107,15 @@ def board(store: Store, *, now: int) -> Board:
         rows = store.kins()
         base = cache.refresh(store, rows, now)
         verdicts = [one for row in rows for one in cache.verdicts(base, row.key, now)]
+        feeding = {name for row in rows for name, one in cache.kins[row.key].fold.containers.items() if one.feed}
+        refused = cache.refused(store, base, rows, now)
         keep = {row.key for row in rows}
         for key in [key for key in cache.kins if key not in keep]:
             del cache.kins[key]
     verdicts.sort(key=urgency)
-    return _board(store, base, verdicts, now)
-
-
-def _board(store: Store, base: Ground, verdicts: list[Verdict], now: int) -> Board:
     return Board(
         now, base.settings, units(base, now), base.rules.guideline, base.rules.all[1:], _places(base, now),
-        _children(base), verdicts, store.refused(), clock_wrong(store, now),
+        _children(base), verdicts, refused, clock_wrong(store, now), frozenset(feeding),
     )  # fmt: skip
 
 
@@ -139,9 +142,13 @@ def one(store: Store, name: str, *, now: int) -> One | None:
         container = state.fold.containers.get(name)
         if container is None:
             return None
-        found = next(v for v in judged(base, state.fold, now, options=True, gone=True) if v.container == name)
+        judge = Judge(state.fold, base.rules, Bounds(), now=now, everything=True)
+        filling = judge.fillings[name]
+        found = verdict(judge, filling, base.settings.hospital, base.settings.children, options=True)
         kind = base.places.lines[container.place].kind_at(now)
-        return One(found, container, list(state.refused), kind)
+        mothers = tuple(sorted({clock.mother for clock in filling.clocks if clock.mother is not None}))
+        held = tuple(sorted({why for clock in filling.clocks for why in clock.held}))
+        return One(found, container, list(state.refused), kind, mothers, held)
 
 
 def zone_of(board: Board) -> str:

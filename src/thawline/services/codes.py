@@ -6,8 +6,9 @@ import random
 from collections.abc import Callable
 from itertools import product
 
-# Without I and 1, O and 0, B and 8, S and 5, Z and 2, G and 6, U and V; of M and N, D and T, B and P one each.
-CONSONANTS, VOWELS, DIGITS = "FHKMPRTW", "AE", "3479"
+# Without I and 1, O and 0, B and 8, S and 5, Z and 2, G and 6, V beside U, W (an M on a lid turned round);
+# of M and N, D and T, B and P, C and K one each, since a code is said aloud.
+CONSONANTS, VOWELS, DIGITS = "FHKMPRTY", "AEU", "3479"
 SHORT = [f"{a}{b}{c}{d}" for a, b, c, d in product(CONSONANTS, VOWELS, DIGITS, DIGITS)]
 _TRIES = 8
 

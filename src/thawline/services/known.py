@@ -12,13 +12,14 @@ from typing import NamedTuple
 from thawline.core import events as ev
 from thawline.core.component import Bounds
 from thawline.core.fold import Fold, fold
+from thawline.core.guideline import default_id
 from thawline.core.judge import Judge
-from thawline.core.ledger import Entry, NotALedgerError, read
+from thawline.core.ledger import Entry, Ledger, NotALedgerError, read
 from thawline.core.places import Places
 from thawline.core.replay import Library, Settings, rules_of, settings_of
 from thawline.core.rules import Rules
-from thawline.core.verdict import Verdict, holds_until, verdict
-from thawline.records.store import PLACES, SETTINGS, KinRow, Store
+from thawline.core.verdict import FOREVER, Verdict, holds_until, verdict
+from thawline.records.store import LOOSE, OTHER, PLACES, SETTINGS, KinRow, Store
 
 _HOUSEHOLDS = 64
 # Shipped guidelines change with the version only; the cache lives no longer than the process.
@@ -47,7 +48,11 @@ class KinState:
 
 
 class Ground(NamedTuple):
-    """What every verdict of a household stands on."""
+    """What every verdict of a household stands on.
+
+    `restless` where a setting's void lies ahead: what fits then changes without anything being recorded.
+    `refused` counts what was noted of places that are not there.
+    """
 
     settings: Settings
     rules: Rules
@@ -55,14 +60,15 @@ class Ground(NamedTuple):
     entries: list[Entry]
     lines: list[bytes]
     wakes: int | None
+    restless: bool
+    refused: int
 
 
-def _read(lines: Iterable[bytes], now: int) -> tuple[list[Entry], list[Entry], int | None, list[str]]:
+def _read(lines: Iterable[bytes], now: int) -> Ledger:
     try:
-        ledger = read(lines, now=now)
+        return read(lines, now=now)
     except NotALedgerError:
-        return [], [], None, []
-    return ledger.entries, ledger.settings, ledger.wakes, ledger.ahead
+        return Ledger([], [], [], [])
 
 
 def ground(
@@ -71,10 +77,30 @@ def ground(
 ) -> Ground:  # fmt: skip
     """The settings, rules and places at `now`; `extra` lines as if they were recorded; raises `GuidelineError`."""
     lines = store.group(SETTINGS)
-    entries, described, wakes, _ = _read([*lines, *store.group(PLACES), *extra], now)
+    ledger = _read([*lines, *store.group(PLACES), *extra], now)
+    described = ledger.settings
     settings = settings_of(described, now)
     rules = rules_of(settings, guideline, also, Library())
-    return Ground(settings, rules, Places(described, entries, rules.house), described, lines, wakes)
+    places = Places(described, ledger.entries, rules.house)
+    ahead = set(ledger.ahead)
+    restless = bool(ahead) and any(
+        isinstance(event, ev.Voided) and event.id in ahead for event in map(ev.decoder.decode, lines)
+    )
+    return Ground(
+        settings, rules, places, described, lines, ledger.wakes, restless, len(fold(ledger, places).refused)
+    )  # fmt: skip
+
+
+def ground_for_writing(store: Store, now: int) -> Ground:
+    """The ground for finding out what fits, whatever guideline is in force.
+
+    What a transaction has written so far is read but not kept: it may still be taken back.
+    """
+    cache = known(store)
+    with cache.lock:
+        if cache.base is not None and cache.holds(store, now):
+            return cache.base
+    return ground(store, now, guideline=default_id(), also=())
 
 
 def fold_kins(base: Ground, lines: dict[int, list[bytes]], now: int) -> tuple[dict[int, Fold], dict[int, int | None]]:
@@ -148,7 +174,36 @@ def _said(base: Ground, state: KinState, now: int) -> Said:
     found = [filling for filling in judge.fillings.values() if filling.container.left is None]
     settings = base.settings
     verdicts = tuple(verdict(judge, one, settings.hospital, settings.children, options=False) for one in found)
-    return Said(verdicts, min((holds_until(judge, one) for one in found), default=now))
+    if any(one.use_by is None for one in verdicts):
+        # Under a care team nothing runs, and what is said names the present.
+        return Said(verdicts, now)
+    return Said(verdicts, min((holds_until(judge, one) for one in found), default=FOREVER))
+
+
+class _Loose:
+    """How many events that touch no container do not fit: voids of nothing, and what is said of unknown children."""
+
+    def __init__(self) -> None:
+        self.revision = 0
+        self.until = 0
+        self.count = 0
+        self.strange = False
+
+    def refused(self, store: Store, base: Ground, now: int) -> int:
+        """The count at `now`; children's feeds are read once, and again only if some name an unknown child."""
+        revision = store.standing().revision
+        if self.until and revision == self.revision and now < self.until:
+            return self.count
+        children = {entry.event.child for entry in base.entries if isinstance(entry.event, ev.Child)}
+        new = map(ev.decoder.decode, store.group(OTHER, after=self.revision))
+        self.strange = self.strange or any(getattr(event, "child", None) not in {*children, None} for event in new)
+        lines = store.group(LOOSE) + (store.group(OTHER) if self.strange else [])
+        self.revision, self.until, self.count = revision, FOREVER, 0
+        if lines:
+            ledger = read([*base.lines, *lines], now=now)
+            self.until = FOREVER if ledger.wakes is None else ledger.wakes
+            self.count = len(fold(ledger, base.places).refused)
+        return self.count
 
 
 class Known:
@@ -160,14 +215,23 @@ class Known:
         self.base: Ground | None = None
         self.kins: dict[int, KinState] = {}
         self.since = 0
+        self.loose = _Loose()
+
+    def holds(self, store: Store, now: int) -> bool:
+        """Whether the ground is as it was: no setting changed or came true, and the clock did not go back."""
+        base = self.base
+        under = (store.standing().settings_revision, _VERSION)
+        return (
+            base is not None and self.under == under and now >= self.since and (base.wakes is None or now < base.wakes)
+        )
 
     def ground(self, store: Store, now: int) -> Ground:
-        """The ground, read anew where the settings changed, one of them has come true, or the clock went back."""
-        under = (store.standing().settings_revision, _VERSION)
+        """The ground, read anew where it does not hold any more."""
         base = self.base
-        if base is None or self.under != under or now < self.since or (base.wakes is not None and now >= base.wakes):
+        if base is None or not self.holds(store, now):
+            self.under = (store.standing().settings_revision, _VERSION)
             base = self.base = ground(store, now)
-            self.under, self.kins = under, {}
+            self.kins, self.loose = {}, _Loose()
         self.since = now
         return base
 
@@ -184,6 +248,13 @@ class Known:
     def _fresh(self, row: KinRow, now: int) -> bool:
         state = self.kins.get(row.key)
         return state is not None and state.revision == row.revision and (state.wakes is None or now < state.wakes)
+
+    def refused(self, store: Store, base: Ground, rows: Sequence[KinRow], now: int) -> int:
+        """How many events do not fit at `now`; `rows` are the kins just refreshed."""
+        # Of milk that is gone what was found when it was recorded; of the rest what is known by now.
+        gone = store.refused() - sum(row.refused for row in rows)
+        here = sum(len(self.kins[row.key].refused) for row in rows)
+        return gone + here + base.refused + self.loose.refused(store, base, now)
 
     def verdicts(self, base: Ground, key: int, now: int) -> tuple[Verdict, ...]:
         """What is said of a kin's containers still there, without options."""

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from thawline.core import events as ev
 from thawline.core.component import Broken
 from thawline.core.ledger import Refusal
 from thawline.core.verdict import Verdict
-from thawline.records.store import Store
+from thawline.records.store import LOOSE, PLACES, SETTINGS, Store
 from thawline.services.known import Ground, fold_kins, ground, judged, names_touched
 from thawline.services.recording import group_of, line_of, parse
 
@@ -35,29 +35,63 @@ class Preview(NamedTuple):
         return not self.breaches and not self.refused
 
 
-def preview(store: Store, events: Sequence[Mapping[str, Any]], *, now: int) -> Preview:
-    """What would follow at `now` if these events were recorded; nothing is written."""
+def preview(store: Store, events: Sequence[Mapping[str, Any]], *, now: int, everything: bool = False) -> Preview:
+    """What would follow at `now` if these events were recorded; nothing is written.
+
+    `everything`: also for containers that are only touched through a place or a setting.
+    """
     lines = [line_of(event) for event in events]
     parsed = [parse(line, number, "UTC") for number, line in enumerate(lines, 1)]
     unread = tuple(one for one in parsed if isinstance(one, Refusal))
     if unread:
         return Preview({}, {}, (), unread)
-    decoded = [ev.decoder.decode(line) for line in lines]
-    names = {name for event in decoded for name in names_touched(event)}
-    voided = [event.event for event in decoded if isinstance(event, ev.Voided)]
-    names |= store.touched(voided)
+    decoded = {line: ev.decoder.decode(line) for line in lines}
+    loose = {line: ev.decoder.decode(line) for line in store.group(LOOSE)}
+    voided = [event.event for event in (*decoded.values(), *loose.values()) if isinstance(event, ev.Voided)]
+    near = _near(store, voided)
+    ground_lines = _of_ground({**decoded, **loose}, near.values())
+    names = {name for event in decoded.values() for name in names_touched(event)} | store.touched(voided)
     kins = {row.key for row in store.kins_of(sorted(names)).values()}
-    lines_of = [line for kin in store.kin_lines(sorted(kins)).values() for line in kin]
-    of_settings = [line for line, event in zip(lines, decoded, strict=True) if group_of(event) is not None]
+    if everything and ground_lines:
+        kins |= {row.key for row in store.kins()}
+    # A void finds what it voids, also where that touches no container; what stands twice counts once.
+    there = [line for kin in store.kin_lines(sorted(kins)).values() for line in kin] + [*near, *loose]
     here = ground(store, now)
-    then = ground(store, now, extra=of_settings) if of_settings else here
-    then = then._replace(lines=[*then.lines, *of_settings])
-    before, earlier = _judged(here, lines_of, now)
-    milk = [line for line, event in zip(lines, decoded, strict=True) if group_of(event) is None]
-    after, refused = _judged(then, [*lines_of, *milk], now)
+    then = ground(store, now, extra=ground_lines) if ground_lines else here
+    before, earlier = _judged(here, there, now)
+    after, refused = _judged(then._replace(lines=[*then.lines, *ground_lines]), [*there, *lines], now)
     old = {(refusal.event, refusal.code) for refusal in earlier}
     new = tuple(refusal for refusal in refused if (refusal.event, refusal.code) not in old)
     return Preview(before, after, _new_breaches(before, after), new)
+
+
+def _near(store: Store, ids: Sequence[str]) -> dict[bytes, ev.AnyEvent]:
+    """These events, what they void, what voids them, and so on."""
+    found: dict[bytes, ev.AnyEvent] = {}
+    seen: set[str] = set()
+    waiting = set(ids)
+    while waiting:
+        seen |= waiting
+        events = {row.line: ev.decoder.decode(row.line) for row in store.rows(sorted(waiting)).values()}
+        found |= events
+        further = {event.event for event in events.values() if isinstance(event, ev.Voided)}
+        further.update(name for names in store.voided_by(sorted(waiting)).values() for name in names)
+        waiting = further - seen
+    return found
+
+
+def _of_ground(events: Mapping[bytes, ev.AnyEvent], more: Iterable[ev.AnyEvent]) -> list[bytes]:
+    """Those of the lines that change a setting or what is known of a place, be it by voiding."""
+    by_id = {event.id: event for event in (*more, *events.values())}
+    return [line for line, event in events.items() if group_of(_root(event, by_id)) in (SETTINGS, PLACES)]
+
+
+def _root(event: ev.AnyEvent, by_id: Mapping[str, ev.AnyEvent]) -> ev.AnyEvent:
+    seen: set[str] = set()
+    while isinstance(event, ev.Voided) and event.event in by_id and event.id not in seen:
+        seen.add(event.id)
+        event = by_id[event.event]
+    return event
 
 
 def _judged(base: Ground, lines: list[bytes], now: int) -> tuple[dict[str, Verdict], list[Refusal]]:
@@ -95,12 +129,17 @@ def under(store: Store, *, now: int, guideline: str, also: Sequence[str] = ()) -
         parts, _ = fold_kins(base, {0: lines}, now)
         found.append({one.container: one for one in judged(base, parts[0], now, options=False)} if parts else {})
     today, then = found
-    changed = [
-        Change(today[name], verdict)
-        for name, verdict in then.items()
-        if name in today and _differs(today[name], verdict)
-    ]
-    return changed, list(then.values())
+    return _changes(today, then), list(then.values())
+
+
+def resettled(store: Store, events: Sequence[Mapping[str, Any]], *, now: int) -> list[Change]:
+    """What would change of milk still there if these events, of the household or a place, were recorded."""
+    seen = preview(store, events, now=now, everything=True)
+    return _changes(seen.before, {name: one for name, one in seen.after.items() if one.standing != "gone"})
+
+
+def _changes(today: Mapping[str, Verdict], then: Mapping[str, Verdict]) -> list[Change]:
+    return [Change(today[name], one) for name, one in then.items() if name in today and _differs(today[name], one)]
 
 
 def _differs(one: Verdict, other: Verdict) -> bool:

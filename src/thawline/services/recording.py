@@ -10,9 +10,9 @@ from uuid6 import uuid7
 
 from thawline.core import events as ev
 from thawline.core.ledger import Refusal, parse_line
-from thawline.core.times import BadTimeError, day_start, zone_named
+from thawline.core.times import day_start, zone_named
 from thawline.records.store import OTHER, PLACES, SETTINGS, KinRow, Parsed, Store
-from thawline.services.known import Ground, KinState, fold_kins, ground, known, names_touched
+from thawline.services.known import Ground, KinState, fold_kins, ground_for_writing, names_touched
 
 _MANY = 64  # kins folded at once where all have to be
 
@@ -47,6 +47,8 @@ def group_of(event: ev.AnyEvent) -> str | None:
 def parse(line: bytes, number: int, zone: str) -> Parsed | Refusal:
     """An event ready to be kept, or why it can't be read."""
     event, code, says, at = parse_line(line)
+    if event is not None and b"\\u0000" in line:
+        event, code, says = None, "bad_event", "the character U+0000 can't be kept: take it out"
     if event is None:
         return Refusal(f"line {number}", code, says)
     if at is None:
@@ -74,7 +76,7 @@ def record(store: Store, lines: Iterable[bytes], *, now: int, person: str = "", 
 
 
 def _read(store: Store, lines: Iterable[bytes], now: int) -> tuple[list[Parsed], list[Refusal]]:
-    zone = _zone(store, now)
+    zone = ground_for_writing(store, now).settings.zone
     found: list[Parsed] = []
     refused: list[Refusal] = []
     for number, raw in enumerate(lines, 1):
@@ -87,13 +89,6 @@ def _read(store: Store, lines: Iterable[bytes], now: int) -> tuple[list[Parsed],
         else:
             found.append(one)
     return found, refused
-
-
-def _zone(store: Store, now: int) -> str:
-    try:
-        return known(store).ground(store, now).settings.zone
-    except BadTimeError:
-        return "UTC"
 
 
 def _sort_out(store: Store, found: Sequence[Parsed]) -> tuple[list[Parsed], list[str], list[Refusal]]:
@@ -120,13 +115,15 @@ def settle(store: Store, new: Sequence[Parsed], *, now: int) -> None:
         return
     voids = [one.event_id for one in new if one.voids]
     standing = store.standing()
-    if any(one.group == SETTINGS for one in new) or (voids and standing.settings_revision == standing.revision):
+    base = ground_for_writing(store, now)
+    unsettled = standing.settings_revision == standing.revision and not all(store.touched([one]) for one in voids)
+    if unsettled or any(one.group == SETTINGS for one in new):
         # Settings may change what fits: all is folded anew. They change seldom.
-        _settle_kins(store, ground(store, now), store.all_kins(), now)
+        _settle_kins(store, base, store.all_kins(), now)
         return
     names = {name for one in new for name in one.names} | store.touched(voids)
     kins = {row.key: row for row in store.kins_of(sorted(names)).values()}
-    _settle_kins(store, known(store).ground(store, now), list(kins.values()), now)
+    _settle_kins(store, base, list(kins.values()), now)
 
 
 def _settle_kins(store: Store, base: Ground, rows: Sequence[KinRow], now: int) -> None:
@@ -136,7 +133,7 @@ def _settle_kins(store: Store, base: Ground, rows: Sequence[KinRow], now: int) -
         settled = []
         for row in some:
             state = KinState(row.revision, parts[row.key], wakes[row.key])
-            found = row._replace(open=state.open, refused=len(state.refused), wake_at=state.wakes)
+            found = row._replace(open=state.open or base.restless, refused=len(state.refused), wake_at=state.wakes)
             if found != row:
                 settled.append(found)
         store.settle(settled)

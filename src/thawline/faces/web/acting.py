@@ -10,16 +10,18 @@ from urllib.parse import urlencode
 from django.http import HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils.encoding import escape_uri_path
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.translation import gettext as _
 
 from thawline.core.ledger import Refusal
+from thawline.faces.web.lines import milk_line
 from thawline.faces.web.request import Request
 from thawline.faces.web.tell import tell_act
 from thawline.faces.web.words import Words, words_for
 from thawline.services import acts, board
 from thawline.services.acts import Act, BadWhenError
-from thawline.services.looking_ahead import preview
+from thawline.services.looking_ahead import Preview, preview
 from thawline.services.recording import line_of, new_act, record
 
 _ACT = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}", re.ASCII)
@@ -38,7 +40,7 @@ def numbered(request: Request) -> HttpResponse | None:
         return None
     query = request.GET.copy()
     query["act"] = new_act()
-    return HttpResponseRedirect(f"{request.path}?{query.urlencode()}")
+    return HttpResponseRedirect(f"{escape_uri_path(request.path)}?{query.urlencode()}")
 
 
 def when_of(request: Request, zone: str) -> str:
@@ -81,7 +83,7 @@ def perform(request: Request, act: Act, *, back: str, again: Again) -> HttpRespo
     if seen.refused:
         return again([told(refusal) for refusal in seen.refused])
     if seen.breaches and request.POST.get("sure") != "yes":
-        return _ask(request, seen.breaches)
+        return _ask(request, seen, back)
     found = record(store, [line_of(event) for event in act.events], now=request.now, person=request.home.member)
     if found.refused:
         return again([told(refusal) for refusal in found.refused])
@@ -94,12 +96,21 @@ def told(refusal: Refusal) -> str:
     return says[:1].upper() + says[1:] + ("" if says.endswith(".") else ".")
 
 
-def _ask(request: Request, breaches: Sequence[Any]) -> HttpResponse:
+def _ask(request: Request, seen: Preview, back: str) -> HttpResponse:
     sent = [(key, value) for key, values in request.POST.lists() for value in values
             if key not in ("csrfmiddlewaretoken", "sure")]  # fmt: skip
     if "act" not in request.POST:
         sent.append(("act", act_id(request) or ""))
-    page = {"breaches": breaches, "sent": sent, "action": request.get_full_path()}
+    words = words_of(request)
+    broken = list(dict.fromkeys(one.container for one in seen.breaches))
+    page = {
+        "breaches": seen.breaches,
+        "sent": sent,
+        "action": request.get_full_path(),
+        "back_url": back,
+        "then": [milk_line(seen.after[name], words) for name in broken if seen.after[name].standing != "gone"],
+        "fed": any(seen.after[name].fed_from is not None for name in broken),
+    }
     return render(request, "web/ask.html", page, status=200)
 
 

@@ -10,3 +10,11 @@ class WebConfig(AppConfig):
 
     name = "thawline.faces.web"
     label = "web"
+
+    def ready(self) -> None:
+        """Listen for a changed password."""
+        from allauth.account.signals import password_changed  # noqa: PLC0415  (models are ready only now)
+
+        from thawline.services.sessions import after_password_change  # noqa: PLC0415
+
+        password_changed.connect(after_password_change)

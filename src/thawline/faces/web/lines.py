@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import NamedTuple
+from urllib.parse import urlencode
 
 from django.urls import reverse
 from django.utils.translation import gettext as _
@@ -50,13 +51,31 @@ class Step(NamedTuple):
 
     label: str
     url: str
-    fields: Sequence[tuple[str, str]]
+    fields: Sequence[tuple[str, str]] = ()
     primary: bool = False
+    link: bool = False
+
+
+# Names that a path cannot carry: browsers and servers take them for steps in it.
+_NO_PATH = ("-", ".", "..")
+
+
+def _in_path(container: str) -> bool:
+    return "/" not in container and container not in _NO_PATH
 
 
 def url_of(container: str) -> str:
     """The page of a container."""
-    return reverse("web:milk", args=[container])
+    if _in_path(container):
+        return reverse("web:milk", args=[container])
+    return f"{reverse('web:milk')}?{urlencode({'code': container})}"
+
+
+def do_url(container: str, verb: str) -> str:
+    """Where something is done with a container."""
+    if _in_path(container):
+        return reverse("web:milk_do", args=[container, verb])
+    return f"{reverse('web:milk_do', args=[verb])}?{urlencode({'code': container})}"
 
 
 def milk_line(found: Verdict, words: Words, *, hint: str = "", clock_wrong: bool = False) -> MilkLine:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import cast
 
-from django.db import DatabaseError, IntegrityError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
+from thawline.faces.web.errors import is_storage_fault, not_stored
 from thawline.faces.web.request import Request
 from thawline.services import people, present
 
@@ -29,21 +29,10 @@ def faults(answer: Answer) -> Answer:
         return answer(request)
 
     def exception(request: HttpRequest, fault: Exception) -> HttpResponse | None:
-        if isinstance(fault, DatabaseError) and not isinstance(fault, IntegrityError):
-            return render(request, "web/not_stored.html", {"says": reason(fault)}, status=503)
-        return None
+        return not_stored(request, fault) if is_storage_fault(fault) else None
 
     handle.process_exception = exception  # type: ignore[attr-defined]
     return handle
-
-
-def reason(fault: DatabaseError) -> str:
-    """Why the database could not be used: one of a few words that a page explains."""
-    text = str(fault).lower()
-    for word, sign in (("full", "full"), ("read_only", "readonly"), ("busy", "locked"), ("broken", "malformed")):
-        if sign in text:
-            return word
-    return "other"
 
 
 def headers(answer: Answer) -> Answer:
@@ -69,6 +58,8 @@ def household(answer: Answer) -> Answer:
         asked = cast("Request", request)
         asked.now = present.now()
         name = request.resolver_match.view_name if request.resolver_match else ""
+        if name == "account_login" and not people.owner_exists():
+            return to_begin()
         if name.startswith(OPEN):
             return None
         home = people.home_of(request.user.pk) if request.user.is_authenticated else None

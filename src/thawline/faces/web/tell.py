@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
 from thawline.core import events as ev
+from thawline.core.times import is_date, parse_instant
 from thawline.faces.web.words import KINDS, Words
 from thawline.services.acts import Row
 
@@ -125,7 +126,11 @@ def _received(event: ev.Received | ev.Returned, words: Words) -> str:
 
 
 def _held(event: ev.Held, words: Words) -> str:
-    return _("%(code)s is held back: %(why)s.") % {"code": event.container, "why": HELD_WHY[event.why]}
+    told = _("%(code)s is held back: %(why)s.") % {"code": event.container, "why": HELD_WHY[event.why]}
+    if event.until is None:
+        return told
+    again = event.until if is_date(event.until) else words.clock(parse_instant(event.until))
+    return told + " " + _("To look at again: %(again)s.") % {"again": again}
 
 
 def _released(event: ev.Released, words: Words) -> str:

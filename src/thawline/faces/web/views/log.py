@@ -1,7 +1,118 @@
-"""Log."""
+"""Log what was expressed: a number, and that is all it takes."""
 
 from __future__ import annotations
 
-from django.urls import URLPattern
+import random
+from collections.abc import Sequence
+from typing import Any
 
-routes: list[URLPattern] = []
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.urls import path, reverse
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods
+
+from thawline.core.verdict import Verdict
+from thawline.faces.web.acting import act_id, begin_act, numbered, perform
+from thawline.faces.web.amounts import BadAmountError, amount_ml
+from thawline.faces.web.request import Request
+from thawline.services.acts import Act, BadWhenError
+from thawline.services.board import Board, board
+from thawline.services.codes import new_codes
+
+CONTAINERS = 6
+_RNG = random.SystemRandom()
+SIDES = ("left", "right", "both")
+
+
+@require_http_methods(["GET", "POST"])
+def page(request: Request) -> HttpResponse:
+    """The form, and what it records."""
+    if request.method == "POST":
+        return _record(request)
+    return numbered(request) or _form(request, ())
+
+
+def _form(request: Request, errors: Sequence[str]) -> HttpResponse:
+    found = board(request.home.store, now=request.now)
+    sent = request.POST
+    context: dict[str, Any] = {
+        "board": found,
+        "act": act_id(request),
+        "problems": [{"says": says} for says in errors],
+        "unit": _("fl oz") if found.units[0] == "fl_oz" else _("mL"),
+        "by": "0.5" if found.units[0] == "fl_oz" else "10",
+        "rows": [_row(request, number) for number in range(1, CONTAINERS + 1)],
+        "places": [{"value": place.name, "label": place.name} for place in found.places],
+        "place": sent.get("place") or usual_place(found),
+        "children": [child.name for child in found.children],
+        "sides": [("left", _("left")), ("right", _("right")), ("both", _("both"))],
+        "very_clean": _very_clean(found),
+        "sent": sent,
+        "opened": any(sent.get(f"ml_{number}") for number in range(2, CONTAINERS + 1)),
+    }
+    return render(request, "web/log.html", context, status=422 if errors else 200)
+
+
+def _row(request: Request, number: int) -> tuple[int, str, str]:
+    return number, request.POST.get(f"ml_{number}", ""), request.POST.get(f"code_{number}", "")
+
+
+def usual_place(found: Board) -> str | None:
+    """Where the newest fresh milk went, else a refrigerator, else any place."""
+    fresh: list[Verdict] = [one for one in found.verdicts if one.form == "fresh" and one.place is not None]
+    if fresh:
+        return max(fresh, key=lambda one: one.dated).place
+    names = [*found.of_kind("refrigerator"), *found.places]
+    return names[0].name if names else None
+
+
+def _very_clean(found: Board) -> bool:
+    """Whether a guideline in force has figures for very clean handling."""
+    return any(row.very_clean for one in (found.guideline, *found.also) for rows in one.rows.values() for row in rows)
+
+
+def _record(request: Request) -> HttpResponse:
+    store = request.home.store
+    found = board(store, now=request.now)
+    try:
+        act = begin_act(request, found.settings.zone)
+        portions = _portions(request, found)
+    except (BadAmountError, BadWhenError) as fault:
+        return _form(request, [str(fault)])
+    sent = request.POST
+    place = sent.get("place") or usual_place(found)
+    if found.place(place) is None:
+        return _form(request, [_("Choose where you put it.")])
+    if not store.act(act.id):
+        _expressed(request, act, found, portions, str(place))
+    return perform(request, act, back=reverse("web:now"), again=lambda errors: _form(request, errors))
+
+
+def _portions(request: Request, found: Board) -> list[tuple[str, float]]:
+    portions = []
+    for number, amount, code in (_row(request, number) for number in range(1, CONTAINERS + 1)):
+        if amount.strip():
+            portions.append((" ".join(code.split()), amount_ml(amount, found.units[0], least_ml=1)))
+        elif number == 1:
+            raise BadAmountError(_("Write how much it was."))
+    return portions
+
+
+def _expressed(request: Request, act: Act, found: Board, portions: list[tuple[str, float]], place: str) -> None:
+    sent = request.POST
+    fresh = iter(new_codes(sum(not code for code, _ml in portions), taken=request.home.store.taken, rng=_RNG))
+    into = [{"container": code or next(fresh), "ml": ml} for code, ml in portions]
+    children = [child.name for child in found.children]
+    act.add(
+        "expressed",
+        into=into,
+        place=place,
+        side=sent.get("side") if sent.get("side") in SIDES else None,
+        handling="very_clean" if sent.get("very_clean") == "yes" and _very_clean(found) else None,
+        for_=sent.get("for") if sent.get("for") in children else None,
+        mother=" ".join(sent.get("mother", "").split()) or None,
+    )
+
+
+routes = [path("log/", page, name="log")]

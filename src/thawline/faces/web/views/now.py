@@ -1,21 +1,107 @@
-"""What now: everything that needs a hand."""
+"""What now: what to feed next, and everything that needs a hand."""
 
 from __future__ import annotations
 
+from typing import Any, NamedTuple
+
 from django.http import HttpResponse
 from django.shortcuts import render
-from django.urls import path
+from django.urls import path, reverse
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
+from thawline.core.verdict import Option, Verdict
+from thawline.faces.web.lines import MilkLine, Step, do_url, milk_line
 from thawline.faces.web.request import Request
-from thawline.services import board
+from thawline.faces.web.words import STEPS, Words, words_for
+from thawline.services import next_steps
+from thawline.services.board import Board, board, with_options
+from thawline.services.next_steps import Usual
+from thawline.services.recording import new_act
+
+
+class Shown(NamedTuple):
+    """A container's line with its buttons."""
+
+    milk: MilkLine
+    steps: list[Step]
+
+
+class Page:
+    """What the first page shows of a board."""
+
+    def __init__(self, request: Request) -> None:
+        home = request.home
+        self.board: Board = board(home.store, now=request.now)
+        self.words: Words = words_for(self.board.settings.zone, request.now, self.board.units)
+        self.children = [child.name for child in self.board.children if child.care == "home"]
+        asking: list[str | None] = [*self.children] or [None]
+        self.next = [found for child in asking if (found := self._next(home.feed_first, child))]
+        chosen = {found.container for _child, found in self.next}
+        needing = [one for one in next_steps.in_hand(self.board) if one.container not in chosen]
+        self.more = max(0, len(needing) - next_steps.SHOWN)
+        self.needing = needing[: next_steps.SHOWN]
+        asked = [*chosen, *(one.container for one in self.needing)]
+        self.options = with_options(home.store, asked, now=request.now)
+
+    def _next(self, preference: str, child: str | None) -> tuple[str | None, Verdict] | None:
+        found = next_steps.feed_next(self.board, preference, child)
+        return (child, found) if found is not None else None
+
+    def fed_to(self, found: Verdict) -> str | None:
+        """The child that it would be fed to with one tap: the one it is for, else the only one."""
+        if found.meant_for in self.children:
+            return found.meant_for
+        return self.children[0] if len(self.children) == 1 and found.meant_for is None else None
+
+    def shown(self, found: Verdict, child: str | None = None) -> Shown:
+        """A container's line with its usual next steps."""
+        full = self.options.get(found.container, found)
+        usual = next_steps.usual(self.board, full, who=child or self.fed_to(full))
+        hint = next((said for step in usual if (said := self._hint(step.option))), "")
+        line = milk_line(full, self.words, hint=hint, clock_wrong=self.board.clock_wrong)
+        return Shown(line, [self._step(full, step, number) for number, step in enumerate(usual)])
+
+    def _hint(self, option: Option | None) -> str:
+        if option is None or option.do == "feed" or option.then_use_by is None:
+            return ""
+        return _("%(do)s by %(by)s: then use by %(then)s.") % {
+            "do": STEPS[option.do],
+            "by": self.words.clock(option.not_after),
+            "then": self.words.clock(option.then_use_by),
+        }
+
+    def _step(self, found: Verdict, step: Usual, number: int) -> Step:
+        fields = [*step.fields, ("act", new_act()), ("back", reverse("web:now"))]
+        return Step(label(step), do_url(found.container, step.verb), fields, primary=number == 0)
+
+
+def label(step: Usual) -> str:
+    """What the button of a usual step says."""
+    given = dict(step.fields)
+    if step.verb == "to" and step.option is not None:
+        return _("%(do)s: %(place)s") % {"do": STEPS[step.option.do], "place": given["to"]}
+    if step.verb == "feed":
+        return _("Fed, all gone")
+    return {
+        "discard": _("Throw away"), "leftover": _("Some is left"), "ice": _("No ice left"),
+    }[step.verb]  # fmt: skip
 
 
 @require_GET
 def page(request: Request) -> HttpResponse:
     """The first page."""
-    found = board.board(request.home.store, now=request.now)
-    return render(request, "web/now.html", {"board": found})
+    found = Page(request)
+    context: dict[str, Any] = {
+        "board": found.board,
+        "clock_wrong": found.board.clock_wrong,
+        "next": [(child if len(found.children) > 1 else None, found.shown(one, child)) for child, one in found.next],
+        "needing": [found.shown(one) for one in found.needing],
+        "unseen": found.more,
+        "sums": [(one.place, found.words.ml(one.ml), one.containers) for one in next_steps.sums(found.board)],
+        "hospital": [child.name for child in found.board.children if child.care == "hospital"],
+    }
+    return render(request, "web/now.html", context)
 
 
 routes = [path("", page, name="now")]
