@@ -10,7 +10,7 @@ import sys
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from thawline.faces.cli.main import main
+from thawline.site.main import main
 
 DAY = "2026-05-06"
 NOW = f"{DAY}T12:00:00+00:00"

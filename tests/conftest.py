@@ -28,3 +28,5 @@ settings.register_profile(
     print_blob=True,
 )
 settings.load_profile("ci" if os.environ.get("CI") else "dev")
+
+pytest_plugins = ["tests.pages", "tests.postgres", "tests.stores"]

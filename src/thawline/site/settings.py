@@ -23,13 +23,13 @@ INSTALLED_APPS = [
     "django.contrib.messages",
     "django.contrib.staticfiles",
     "django.contrib.humanize",
+    "thawline.faces.web",  # before allauth, whose pages it replaces
     "allauth",
     "allauth.account",
     "allauth.usersessions",
     "django_htmx",
     "thawline.records.accounts",
     "thawline.records.ledger",
-    "thawline.faces.web",
 ]
 
 MIDDLEWARE = [
@@ -101,6 +101,7 @@ AUTH_PASSWORD_VALIDATORS = [
 LOGIN_URL = "account_login"
 LOGIN_REDIRECT_URL = "web:now"
 LOGOUT_REDIRECT_URL = "account_login"
+ACCOUNT_ADAPTER = "thawline.faces.web.account.Adapter"
 ACCOUNT_LOGIN_METHODS = {"username"}
 ACCOUNT_SIGNUP_FIELDS = ["username*", "password1*"]
 ACCOUNT_EMAIL_VERIFICATION = "none"
@@ -116,6 +117,8 @@ SESSION_COOKIE_SAMESITE = "Lax"
 SESSION_COOKIE_NAME = "thawline_session"
 CSRF_COOKIE_SAMESITE = "Lax"
 CSRF_COOKIE_NAME = "thawline_csrf"
+# What a page says once must not need the database: the page that tells of a full disk shows it, too.
+MESSAGE_STORAGE = "django.contrib.messages.storage.cookie.CookieStorage"
 CSRF_FAILURE_VIEW = "thawline.faces.web.errors.csrf_failed"
 
 # Plain http stays possible on the home network; `thawline serve --https` sets this.
@@ -123,6 +126,7 @@ HTTPS = os.environ.get("THAWLINE_HTTPS") == "1"
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = HTTPS
 if os.environ.get("THAWLINE_BEHIND_PROXY") == "1":
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+    ALLAUTH_TRUSTED_PROXY_COUNT = 1
 SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
 

@@ -1,4 +1,4 @@
-"""`thawline guidelines` and `thawline demo`, and the help of all commands."""
+"""`thawline guidelines`, the demo household's board, and the help of all commands."""
 
 from __future__ import annotations
 
@@ -40,13 +40,8 @@ def replay(context: typer.Context) -> None:
     raise typer.Exit(replay_command(context.args))
 
 
-@app.command()
-def demo(
-    now: Annotated[str | None, typer.Option(help="the household as of this time; else the clock's")] = None,
-    ledger: Annotated[bool, typer.Option("--ledger", help="print the ledger's events instead of the board")] = False,
-    guide: Annotated[str | None, typer.Option("--guideline", help="guideline id")] = None,
-) -> None:
-    """Show an invented household's board."""
+def demo_board(now: str | None, guide: str | None, *, ledger: bool) -> None:
+    """Print an invented household's board, or its ledger, as of a time (RFC 3339); else of the clock's."""
     at = moment(now or datetime.now(UTC).isoformat())
     lines = demo_ledger(now=at)
     if ledger:

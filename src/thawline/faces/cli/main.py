@@ -6,10 +6,11 @@ import gc
 import io
 import os
 import sys
+from collections.abc import Callable
 
 
-def run() -> None:
-    """Entry point of the installed command."""
+def run(main: Callable[[list[str]], int]) -> None:
+    """Run a command of the command line as a process: its exit status, and what happens where output ends early."""
     if isinstance(sys.stdout, io.TextIOWrapper):
         sys.stdout.reconfigure(encoding="utf-8")
     # One short run: what it allocates lives until it ends.

@@ -1,0 +1,193 @@
+from __future__ import annotations
+
+import pytest
+from tests.pages import Family, text
+
+from thawline.core.times import MINUTE
+from thawline.services import people, present, recording
+from thawline.services.board import board
+
+
+def steps(page: object) -> list[str]:
+    return [" ".join(one.get_text(" ").split()) for one in page.select(".steps button")]  # type: ignore[attr-defined]
+
+
+def test_the_oldest_within_its_limits_is_fed_first(home: Family) -> None:
+    home.expressed("KA34", 120, 30)
+    home.expressed("HE43", 100, 50)
+    page = home.see("/")
+    assert page.select_one(".next .code").text == "HE43"  # type: ignore[union-attr]
+
+
+def test_chilled_milk_comes_before_an_older_frozen_bag(home: Family) -> None:
+    home.expressed("FA33", 100, 24 * 20, place="freezer")
+    home.expressed("KA34", 120, 30)
+    assert home.see("/").select_one(".next .code").text == "KA34"  # type: ignore[union-attr]
+
+
+def test_a_family_may_want_the_oldest_first_even_when_frozen(home: Family) -> None:
+    people.prefer(home.store, "feed_first", "oldest")
+    home.expressed("FA33", 100, 24 * 20, place="freezer")
+    home.expressed("KA34", 120, 30)
+    assert home.see("/").select_one(".next .code").text == "FA33"  # type: ignore[union-attr]
+
+
+def test_milk_past_its_limit_is_never_fed_next(home: Family) -> None:
+    home.expressed("KA34", 120, 24 * 6)
+    page = home.see("/")
+    assert page.select_one(".next") is None
+    assert "past its limit" in text(page)
+    assert "No water" in text(page)
+
+
+def test_fresh_milk_on_the_counter_needs_a_hand_and_is_chilled_with_one_tap(home: Family) -> None:
+    home.expressed("HE43", 100, 20)
+    home.expressed("KA34", 120, 1, place="counter")
+    page = home.see("/")
+    assert "Chill by today" in text(page)
+    form = page.select_one('form[action="/milk/KA34/to/"]')
+    assert form is not None
+    sent = {str(one["name"]): one.get("value", "") for one in form.select("input[name]")}
+    home.send("/milk/KA34/to/", sent)
+    (found,) = [one for one in board(home.store, now=home.now).verdicts if one.container == "KA34"]
+    assert found.place == "fridge"
+
+
+def test_fed_all_gone_is_one_tap(home: Family) -> None:
+    home.expressed("KA34", 120, 3)
+    page = home.see("/")
+    form = page.select_one('.next form[action="/milk/KA34/feed/"]')
+    assert form is not None
+    sent = {str(one["name"]): one.get("value", "") for one in form.select("input[name]")}
+    after = home.send("/milk/KA34/feed/", sent)
+    assert "all gone" in after.get_text()
+    assert board(home.store, now=home.now).verdicts == []
+    # Sent again after a lost answer: it counts once.
+    lines = list(home.store.lines())
+    home.send("/milk/KA34/feed/", sent)
+    assert list(home.store.lines()) == lines
+
+
+def test_time_left_is_told_in_words_beside_the_clock(home: Family) -> None:
+    home.expressed("KA34", 120, 93)  # CDC: 4 days in the refrigerator
+    page = text(home.see("/"))
+    assert "today 17:00" in page
+    assert "in 3 hours" in page or "in 2 h 5" in page
+
+
+def test_no_time_left_where_the_computers_clock_is_before_its_newest_record(home: Family) -> None:
+    home.expressed("KA34", 120, 93)
+    home.now -= 10 * MINUTE
+    page = home.see("/")
+    assert page.html is not None
+    assert page.html.get("data-clock") == "wrong"
+    assert page.select_one(".time-left") is None
+    assert "clock is wrong" in page.get_text()
+
+
+def test_the_page_says_what_does_not_fit(home: Family) -> None:
+    home.note("moved", 1, container="NOSUCH", to="fridge")
+    assert "1 entry does not fit" in text(home.see("/"))
+
+
+def test_hospital_care_hides_home_limits(home: Family) -> None:
+    home.expressed("KA34", 120, 3)
+    home.note("child", 24 * 300, child="Mira", born="2026-12-01", care="hospital")
+    page = text(home.see("/"))
+    assert "Follow the care team" in page
+    assert "Use by" not in page
+
+
+def test_nothing_noted_yet_leads_to_the_log(home: Family) -> None:
+    assert home.see("/").select_one('a[href="/log/"]') is not None
+
+
+# Logging
+
+
+def log(home: Family, **fields: str) -> str:
+    page = home.see("/log/")
+    sent = home.fill(page, **fields)
+    return text(home.send(f"/log/?act={sent['act']}", sent))
+
+
+def test_a_session_takes_two_taps_and_a_number(home: Family) -> None:
+    first = home.see("/")
+    assert first.select_one('nav a[href="/log/"]') is not None  # tap one
+    log(home, ml_1="120")  # the number, and tap two
+    (found,) = board(home.store, now=home.now).verdicts
+    assert (found.ml, found.place, found.form) == (120, "fridge", "fresh")
+    assert found.dated == home.now
+
+
+def test_the_answer_names_the_code_to_write_on_it_and_offers_undo(home: Family) -> None:
+    page = log(home, ml_1="90")
+    (found,) = board(home.store, now=home.now).verdicts
+    assert found.container in page
+    assert not set(found.container) & set("IOQLBSZGVW01258")
+
+
+def test_about_two_hours_ago_starts_the_clock_then(home: Family) -> None:
+    log(home, ml_1="90", when="120", place="counter")
+    (found,) = board(home.store, now=home.now).verdicts
+    assert found.dated == home.now - 120 * MINUTE
+
+
+def test_only_the_day_known_counts_from_its_start(home: Family) -> None:
+    log(home, ml_1="90", when="on", when_on="2027-02-03")
+    (found,) = board(home.store, now=home.now).verdicts
+    assert found.dated == home.now - 14 * 60 * MINUTE
+
+
+def test_several_containers_are_one_session(home: Family) -> None:
+    log(home, ml_1="90", ml_2="60,5", ml_3="30")
+    assert sorted(one.ml for one in board(home.store, now=home.now).verdicts) == [30, 60.5, 90]
+    assert sum(b'"expressed"' in line for line in home.store.lines()) == 1
+
+
+def test_fluid_ounces_where_the_household_counts_in_them(home: Family) -> None:
+    home.note("household", 10, zone="Europe/Lisbon", guideline="cdc", units=["fl_oz", "F"])
+    log(home, ml_1="4")
+    (found,) = board(home.store, now=home.now).verdicts
+    assert found.ml == pytest.approx(118.3)  # 4 US fl oz: NIST Handbook 44, Appendix C
+
+
+@pytest.mark.parametrize("amount", ["", "much", "0", "-5", "9000", "12 34 x", "\uff11\uff12\uff10"])
+def test_an_amount_that_cannot_be_is_asked_again_and_nothing_is_recorded(home: Family, amount: str) -> None:
+    before = list(home.store.lines())
+    page = home.see("/log/")
+    sent = home.fill(page, ml_1=amount)
+    answer = home.phone.post(f"/log/?act={sent['act']}", sent)
+    assert answer.status_code == 422
+    assert list(home.store.lines()) == before
+
+
+def test_a_double_tap_counts_once(home: Family) -> None:
+    page = home.see("/log/")
+    sent = home.fill(page, ml_1="120")
+    home.send(f"/log/?act={sent['act']}", sent)
+    home.hours(0.01)
+    home.send(f"/log/?act={sent['act']}", sent | {"ml_1": "130"})
+    assert [one.ml for one in board(home.store, now=home.now).verdicts] == [120]
+
+
+def test_a_form_opened_anew_after_going_back_keeps_its_id(home: Family) -> None:
+    answer = home.phone.get("/log/")
+    assert answer.status_code == 302
+    address = answer.headers["Location"]
+    assert home.fill(home.see(address))["act"] in address
+
+
+def test_present_is_held_still_in_these_tests(home: Family) -> None:
+    assert present.now() == home.now
+    assert recording.new_act() != recording.new_act()
+
+
+def test_a_code_with_a_slash_does_not_break_the_first_page(home: Family) -> None:
+    home.expressed("Tue/2", 120, 3)
+    page = home.see("/")
+    form = page.select_one(".next form")
+    assert form is not None
+    sent = {str(one["name"]): one.get("value", "") for one in form.select("input[name]")}
+    home.send(str(form["action"]), sent)
+    assert board(home.store, now=home.now).verdicts == []
