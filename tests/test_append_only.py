@@ -11,7 +11,7 @@ from django.db import DatabaseError, connection, models, transaction
 from tests.postgres import on
 from tests.stores import bottle, event, new_household, put
 
-from thawline.records.ledger.models import Event
+from thawline.records.ledger.models import Erasure, Event
 from thawline.records.ledger.store import DatabaseStore
 
 TOLD = (event("household", "h", zone="UTC"), bottle("a", "A"), bottle("b", "B"))
@@ -120,6 +120,17 @@ def test_erasing_one_household_leaves_the_others_as_closed_as_before(store: Data
     put(other, *TOLD)
     other.erase()
     assert not Event.objects.filter(household=other.id).exists()
+    nothing_can_be_changed(store)
+
+
+def test_while_one_household_is_erased_the_others_stay_closed(store: DatabaseStore) -> None:
+    other = new_household()
+    put(other, *TOLD)
+    with transaction.atomic():
+        Erasure.objects.create(household_id=other.id)
+        refused("DELETE FROM ledger_event WHERE household_id <> %s", other.id.hex)
+        refused("UPDATE ledger_event SET line = 'x'")
+        transaction.set_rollback(True)
     nothing_can_be_changed(store)
 
 

@@ -223,7 +223,7 @@ def _enter(on: Journey) -> list[str]:
         on.fill("Amount, mL", str(ml), within=row)
         on.fill("Expressed on", (date.today() - timedelta(days=days)).isoformat(), within=row)
     on.tap("button", "Look it through")
-    on.sees("2 containers, 220 mL", "within its limits")
+    on.sees("2 containers, 220 mL", "Within its limits")
     on.tap("button", "Record 2 containers")
     on.sees("Write these on them")
     on.picture("enter")

@@ -16,7 +16,7 @@ from thawline.records.store import GROUPS, Store
 NAMES = ("A", "B", "C", "D", "a", "é")
 IDS = tuple(f"{act}.{number}" for act in ("act", "ac", "é") for number in range(6))
 TIMES = tuple(f"2027-02-0{day}T08:00:00Z" for day in (1, 2, 3))
-SHARE = {"memory": 3, "sqlite": 2, "postgresql": 6}
+SHARE = {"memory": 4, "sqlite": 6, "postgresql": 12}
 
 names = st.sampled_from(NAMES)
 ids = st.sampled_from((*IDS, "h", "nothing"))
@@ -56,11 +56,13 @@ def machine(make: Make) -> type[RuleBasedStateMachine]:  # noqa: C901 - the rule
             super().__init__()
             self.pairs: list[tuple[Store, Store]] = [(MemoryStore(), make()) for _ in range(2)]
             self.clock = 0
+            self.changed: set[int] = set()
 
         which = st.integers(0, 1)
 
         def put(self, which: int, lines: list[bytes], *, breaks: bool = False) -> None:
             self.clock += 1
+            self.changed.add(which)
             for store in self.pairs[which]:
                 try:
                     with store.transaction():
@@ -86,6 +88,7 @@ def machine(make: Make) -> type[RuleBasedStateMachine]:  # noqa: C901 - the rule
 
         @rule(which=which, name=names, there=st.booleans(), refused=st.integers(0, 3), wake=st.none() | st.just(7))
         def settle(self, which: int, name: str, there: bool, refused: int, wake: int | None) -> None:
+            self.changed.add(which)
             for store in self.pairs[which]:
                 row = store.kins_of([name]).get(name)
                 if row is not None:
@@ -106,8 +109,14 @@ def machine(make: Make) -> type[RuleBasedStateMachine]:  # noqa: C901 - the rule
 
         @invariant()
         def same(self) -> None:
-            for plain, other in self.pairs:
+            for which in self.changed:
+                plain, other = self.pairs[which]
                 assert snapshot(plain) == snapshot(other)
+            self.changed.clear()
+
+        def teardown(self) -> None:
+            self.changed = {0, 1}
+            self.same()
 
     return Twins
 

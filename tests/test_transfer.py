@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from typing import Any
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.households import Tale, tales
@@ -123,6 +125,29 @@ def test_a_part_is_kept_whole_or_not_at_all(monkeypatch: pytest.MonkeyPatch) -> 
     with pytest.raises(OSError, match="went away"):
         transfer.take_in(store, lines(), now=NOW)
     assert out(store) == [nursed("a"), nursed("b")]
+
+
+@pytest.mark.django_db
+def test_a_part_costs_no_more_in_a_long_ledger() -> None:
+    store = people.bare_household("home")
+
+    def session(name: str) -> list[bytes]:
+        at = "2027-03-01T08:00:00+00:00"
+        rows: list[dict[str, Any]] = [
+            {"id": f"{name}-e", "kind": "expressed", "into": [{"container": name, "ml": 60}], "place": "fridge"},
+            {"id": f"{name}-p", "kind": "power_lost", "place": "fridge"},
+            {"id": f"{name}-v", "kind": "voided", "event": f"{name}-e"},
+        ]
+        return [line_of(row | {"at": at}) for row in rows]
+
+    def queries(lines: list[bytes]) -> int:
+        with CaptureQueriesContext(connection) as found:
+            transfer.take_in(store, lines, now=NOW)
+        return len(found)
+
+    first = queries(session("first"))
+    transfer.take_in(store, [line for at in range(300) for line in session(f"m{at}")], now=NOW)
+    assert queries(session("last")) <= first
 
 
 @pytest.mark.django_db

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime
-from typing import Any, NamedTuple
+from typing import Any
 
 import msgspec
 
 from thawline.core.times import DAY, HOUR, MINUTE, SECOND, BadTimeError, check_date, local, written, zone_named
-from thawline.records.store import Row, Store
+from thawline.records.store import Row
 
 
 class BadWhenError(ValueError):
@@ -88,24 +88,6 @@ def _local_time(text: str, *, now: int, zone: str) -> str:
     return written(instant, here)
 
 
-class Undone(NamedTuple):
-    """What an undo takes back: the events, and the act whose ids it writes under."""
-
-    rows: list[Row]
-    act: Act
-
-
-def undo(store: Store, act: str, *, under: str, by: str, at: str) -> Undone:
-    """The act that takes another one back: a void of each of its events not voided yet."""
-    rows = store.act(act)
-    voided = store.voided_by([row.event_id for row in rows])
-    undoing = Act(under, by=by, at=at)
-    left = [row for row in rows if not voided.get(row.event_id)]
-    for row in left:
-        undoing.add("voided", event=row.event_id, why="undone")
-    return Undone(left, undoing)
-
-
 def void(ids: Sequence[str], *, under: str, by: str, at: str, why: str = "undone") -> Act:
     """Take single events back."""
     undoing = Act(under, by=by, at=at)
@@ -128,4 +110,4 @@ def correction(row: Row, changed: Mapping[str, Any], *, under: str, by: str, at:
     return mended
 
 
-__all__ = ["AGO", "Act", "BadWhenError", "Row", "Undone", "correction", "undo", "void", "when", "written_now"]
+__all__ = ["AGO", "Act", "BadWhenError", "Row", "correction", "void", "when", "written_now"]

@@ -109,13 +109,14 @@ def board(store: Store, *, now: int) -> Board:
         verdicts = [one for row in rows for one in cache.verdicts(base, row.key, now)]
         feeding = {name for row in rows for name, one in cache.kins[row.key].fold.containers.items() if one.feed}
         refused = cache.refused(store, base, rows, now)
+        wrong = now < cache.standing.recorded_at
         keep = {row.key for row in rows}
         for key in [key for key in cache.kins if key not in keep]:
             del cache.kins[key]
     verdicts.sort(key=urgency)
     return Board(
         now, base.settings, units(base, now), base.rules.guideline, base.rules.all[1:], _places(base, now),
-        _children(base), verdicts, refused, clock_wrong(store, now), frozenset(feeding),
+        _children(base), verdicts, refused, wrong, frozenset(feeding),
     )  # fmt: skip
 
 

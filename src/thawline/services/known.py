@@ -19,7 +19,7 @@ from thawline.core.places import Places
 from thawline.core.replay import Library, Settings, rules_of, settings_of
 from thawline.core.rules import Rules
 from thawline.core.verdict import FOREVER, Verdict, holds_until, verdict
-from thawline.records.store import LOOSE, OTHER, PLACES, SETTINGS, KinRow, Store
+from thawline.records.store import LOOSE, OTHER, PLACES, SETTINGS, KinRow, Standing, Store
 
 _HOUSEHOLDS = 64
 # Shipped guidelines change with the version only; the cache lives no longer than the process.
@@ -189,9 +189,8 @@ class _Loose:
         self.count = 0
         self.strange = False
 
-    def refused(self, store: Store, base: Ground, now: int) -> int:
+    def refused(self, store: Store, base: Ground, now: int, revision: int) -> int:
         """The count at `now`; children's feeds are read once, and again only if some name an unknown child."""
-        revision = store.standing().revision
         if self.until and revision == self.revision and now < self.until:
             return self.count
         children = {entry.event.child for entry in base.entries if isinstance(entry.event, ev.Child)}
@@ -215,12 +214,16 @@ class Known:
         self.base: Ground | None = None
         self.kins: dict[int, KinState] = {}
         self.since = 0
+        self.standing = Standing(0, 0, 0)
         self.loose = _Loose()
 
     def holds(self, store: Store, now: int) -> bool:
         """Whether the ground is as it was: no setting changed or came true, and the clock did not go back."""
+        return self._holds(store.standing(), now)
+
+    def _holds(self, standing: Standing, now: int) -> bool:
         base = self.base
-        under = (store.standing().settings_revision, _VERSION)
+        under = (standing.settings_revision, _VERSION)
         return (
             base is not None and self.under == under and now >= self.since and (base.wakes is None or now < base.wakes)
         )
@@ -228,8 +231,9 @@ class Known:
     def ground(self, store: Store, now: int) -> Ground:
         """The ground, read anew where it does not hold any more."""
         base = self.base
-        if base is None or not self.holds(store, now):
-            self.under = (store.standing().settings_revision, _VERSION)
+        standing = self.standing = store.standing()
+        if base is None or not self._holds(standing, now):
+            self.under = (standing.settings_revision, _VERSION)
             base = self.base = ground(store, now)
             self.kins, self.loose = {}, _Loose()
         self.since = now
@@ -254,7 +258,7 @@ class Known:
         # Of milk that is gone what was found when it was recorded; of the rest what is known by now.
         gone = store.refused() - sum(row.refused for row in rows)
         here = sum(len(self.kins[row.key].refused) for row in rows)
-        return gone + here + base.refused + self.loose.refused(store, base, now)
+        return gone + here + base.refused + self.loose.refused(store, base, now, self.standing.revision)
 
     def verdicts(self, base: Ground, key: int, now: int) -> tuple[Verdict, ...]:
         """What is said of a kin's containers still there, without options."""

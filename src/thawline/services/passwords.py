@@ -14,8 +14,8 @@ from thawline.services.people import CannotError
 def known(username: str) -> None:
     """Raise `CannotError` where nobody signs in under that name."""
     if not User.objects.filter(username=username).exists():
-        listed = ", ".join(User.objects.order_by("username").values_list("username", flat=True)) or "nobody yet"
-        raise CannotError(f"Nobody signs in as {username}. Who does: {listed}")
+        listed = ", ".join(User.objects.order_by("username").values_list("username", flat=True))
+        raise CannotError(f"Nobody signs in as {username}." + (f" Who does: {listed}" if listed else ""))
 
 
 def reset(username: str, password: str) -> None:

@@ -26,6 +26,8 @@ _SHOWN = 20  # lines not taken in that are listed one by one
 @contextmanager
 def _data(*, pages: bool = False, alone: bool = False, tables: bool = True) -> Iterator[Folder]:
     """The household's data, ready for use; what goes wrong with it becomes one line."""
+    # What is written there is for the owner's eyes only.
+    os.umask(0o077)
     folder = ready.load_settings()
     from thawline.services.backups import BackupError
     from thawline.services.people import CannotError
@@ -39,10 +41,6 @@ def _data(*, pages: bool = False, alone: bool = False, tables: bool = True) -> I
         raise UsageError(str(fault)) from fault
 
 
-def _say(text: str) -> None:
-    print(text, flush=True)
-
-
 def serve(host: str, port: int, *, https: bool, names: Sequence[str]) -> None:
     """Serve until Ctrl-C."""
     if https:
@@ -50,15 +48,24 @@ def serve(host: str, port: int, *, https: bool, names: Sequence[str]) -> None:
     with _data(pages=True) as folder:
         from thawline.services.people import owner_exists
 
-        if not owner_exists():
-            _say("Nobody has set this up yet: open the page on this computer and begin.")
-        _serve(folder, host, port, https=https, names=names)
+        greeting = "" if owner_exists() else "Nobody has set this up yet: open the page on this computer and begin."
+        _serve(folder, host, port, greeting, https=https, names=names)
 
 
-def _serve(folder: Folder, host: str, port: int, *, https: bool = False, names: Sequence[str] = ()) -> None:
+def _serve(
+    folder: Folder, host: str, port: int, greeting: str, *, https: bool = False, names: Sequence[str] = ()
+) -> None:
     from thawline.services.people import owner_exists
     from thawline.site import serving
     from thawline.site.wsgi import application
+
+    said = iter([greeting])
+
+    def say(text: str) -> None:
+        # The greeting comes first, and only once the server answers.
+        if first := next(said, ""):
+            print(first)
+        print(text, flush=True)
 
     # Off for the short commands.
     gc.enable()
@@ -71,7 +78,7 @@ def _serve(folder: Folder, host: str, port: int, *, https: bool = False, names: 
             https=https,
             names=names,
             owner_exists=owner_exists,
-            say=_say,
+            say=say,
         )
     except serving.ServingError as fault:
         raise UsageError(str(fault)) from fault
@@ -88,8 +95,8 @@ def demo(host: str, port: int) -> None:
             with _data(pages=True) as folder:
                 chosen = "-".join("".join(secrets.choice(_LETTERS) for _ in range(4)) for _ in range(3))
                 _furnish(chosen)
-                _say(f"An invented family, gone when this stops. Sign in as marta with the password {chosen}")
-                _serve(folder, host, port)
+                greeting = f"An invented family, gone when this stops. Sign in as marta with the password {chosen}"
+                _serve(folder, host, port, greeting)
     except OSError as fault:
         if fault.filename is None:
             raise

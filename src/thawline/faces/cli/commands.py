@@ -96,7 +96,8 @@ def other_command(arguments: list[str]) -> int:
     except _ClickError as fault:
         return _say(str(getattr(fault, "message", "") or fault))
     except typer.Abort:
-        return 1
+        # Ctrl-C.
+        return 130
     return code if isinstance(code, int) else 0
 
 

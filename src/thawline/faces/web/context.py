@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from contextlib import suppress
+from functools import partial
 from typing import Any, cast
 
 from django.core.exceptions import DisallowedHost
@@ -13,6 +14,7 @@ from django.http.request import split_domain_port
 from thawline.faces.web.acting import done_banner
 from thawline.faces.web.request import Request
 from thawline.services import board, present
+from thawline.services.people import Home
 
 
 def everywhere(request: HttpRequest) -> dict[str, Any]:
@@ -29,9 +31,17 @@ def everywhere(request: HttpRequest) -> dict[str, Any]:
         with suppress(DatabaseError):
             found |= {
                 "done": done_banner(cast("Request", request)),
-                "clock_wrong": board.clock_wrong(home.store, now),
+                # Asked by the template, where the page has not said so itself.
+                "clock_wrong": partial(_clock_wrong, home, now),
             }
     return found
+
+
+def _clock_wrong(home: Home, now: int) -> bool:
+    try:
+        return board.clock_wrong(home.store, now)
+    except DatabaseError:
+        return False
 
 
 def _here(request: HttpRequest) -> bool:

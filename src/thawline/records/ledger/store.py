@@ -21,6 +21,9 @@ def _key(name: str) -> str:
     return f"={name}"
 
 
+_KIN = ("pk", "revision", "open", "refused", "wake_at")
+
+
 def _kin(kin: Kin) -> KinRow:
     return KinRow(kin.pk, kin.revision, kin.open, kin.refused, kin.wake_at)
 
@@ -203,19 +206,24 @@ class DatabaseStore:
             yield line.encode()
 
     def group(self, group: str, *, after: int = 0) -> list[bytes]:
-        rows = Touch.objects.filter(household=self.id, key=group).order_by("event__revision")
+        rows = Touch.objects.filter(household=self.id, key=group)
         if after:
-            rows = rows.filter(event__revision__gt=after)
-        return [line.encode() for line in rows.values_list("event__line", flat=True)]
+            newer = Event.objects.filter(household=self.id, revision__gt=after).order_by("revision")
+            first = newer.values_list("pk", flat=True).first()
+            if first is None:
+                return []
+            # Keys of rows rise with revisions, and the index by key goes on by event.
+            rows = rows.filter(event__gte=first)
+        return [line.encode() for line in rows.order_by("event").values_list("event__line", flat=True)]
 
     def kins(self) -> list[KinRow]:
-        own = Kin.objects.filter(household=self.id)
-        found = {kin.pk: _kin(kin) for kin in own.filter(open=True)}
-        found.update((kin.pk, _kin(kin)) for kin in own.filter(wake_at__isnull=False))
-        return [found[key] for key in sorted(found)]
+        own = Kin.objects.filter(household=self.id).values_list(*_KIN)
+        # Two queries, since each has its own small index.
+        found = {*own.filter(open=True), *own.filter(wake_at__isnull=False)}
+        return [KinRow(*row) for row in sorted(found)]
 
     def all_kins(self) -> list[KinRow]:
-        return [_kin(kin) for kin in Kin.objects.filter(household=self.id).order_by("pk")]
+        return [KinRow(*row) for row in Kin.objects.filter(household=self.id).order_by("pk").values_list(*_KIN)]
 
     def kins_of(self, names: Sequence[str]) -> dict[str, KinRow]:
         found: dict[str, KinRow] = {}
