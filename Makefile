@@ -30,7 +30,7 @@ else
 endif
 	@touch $(READY)
 
-demo: $(READY)  ## judge a made-up family's ledger
+demo: $(READY)  ## serve the pages with a made-up family
 	$(BIN)/thawline demo
 
 test: $(READY)  ## the whole test suite
@@ -50,8 +50,9 @@ fast: $(READY)  ## the tests that are quick, until the first failure
 nightly: $(READY)  ## the whole suite with many more generated examples
 	$(BIN)/python -m pytest --hypothesis-profile=nightly --timeout=3600
 
-bench: $(READY)  ## how long judging ledgers of 30 to 60,000 events takes
+bench: $(READY)  ## how long judging ledgers of 30 to 60,000 events takes, and the first page
 	env -u PYTHONDONTWRITEBYTECODE $(BIN)/python bench/bench_replay.py
+	env -u PYTHONDONTWRITEBYTECODE $(BIN)/python -m bench.bench_pages
 
 mutate: $(READY)  ## change the core's code line by line and see which change no test notices
 	$(BIN)/mutmut run

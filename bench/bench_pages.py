@@ -21,7 +21,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from urllib.parse import urlencode
 
-import bench_replay
+from bench import bench_replay
 
 LOOKS = 500
 GOAL_MS, GOAL_RATIO, GOAL_BYTES = 50, 1.3, 80 * 1024

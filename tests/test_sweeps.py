@@ -49,14 +49,12 @@ def both(home: Family) -> tuple[Family, dict[str, list[str]], dict[str, list[str
     mine = _filled(home, "KA34", ACT)
     other = people.begin(household="Elsewhere", name="Ana", username="ana", password="heron-basket-north")
     theirs = "HE99"
-    lines = [
-        {"id": f"{ACT[:-1]}9.{n}", "at": home.at(2), "kind": kind, **fields}
-        for n, (kind, fields) in enumerate([
-            ("household", {"zone": "Europe/Lisbon", "guideline": "cdc"}),
-            ("place", {"place": "fridge", "is": "refrigerator", "temp_c": 4}),
-            ("expressed", {"into": [{"container": theirs, "ml": 70}], "place": "fridge"}),
-        ])
-    ]  # fmt: skip
+    events: list[dict[str, Any]] = [
+        {"kind": "household", "zone": "Europe/Lisbon", "guideline": "cdc"},
+        {"kind": "place", "place": "fridge", "is": "refrigerator", "temp_c": 4},
+        {"kind": "expressed", "into": [{"container": theirs, "ml": 70}], "place": "fridge"},
+    ]
+    lines = [{"id": f"{ACT[:-1]}9.{n}", "at": home.at(2), **event} for n, event in enumerate(events)]
     recording.record(other, [recording.line_of(line) for line in lines], now=home.now)
     foreign = {"code": [theirs], "event_id": [f"{ACT[:-1]}9.2"], "act": [f"{ACT[:-1]}9"]}
     return home, mine, {**mine, **foreign}
