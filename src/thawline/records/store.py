@@ -55,10 +55,6 @@ class Standing(NamedTuple):
     recorded_at: int
 
 
-class DuplicateDiffersError(Exception):
-    """An event with this id and other content is already there."""
-
-
 class Store(Protocol):
     """One household's ledger; amounts, rules and clocks are no concern of a store."""
 
