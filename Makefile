@@ -10,7 +10,7 @@ PYTHON ?= $(shell for p in python3 python3.11 python3.12 python3.13 python3.14 p
 	"$$p" -c 'import sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null && { command -v "$$p"; break; }; done)
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo test check fast nightly bench mutate docs lock ci clean
+.PHONY: help setup demo test check fast nightly bench mutate docs pictures lock ci clean
 
 help:  ## print this list
 	@sed -n 's/^\([a-z]*\):.*## \(.*\)/  make \1|\2/p' $(MAKEFILE_LIST) | awk -F'|' '{ printf "%-15s %s\n", $$1, $$2 }'
@@ -63,6 +63,10 @@ docs: $(READY)  ## write the schema, the tables of the guidelines and the board 
 	$(BIN)/python scripts/readme_board.py
 	$(BIN)/thawline replay --schema > docs/event.schema.json.new
 	mv docs/event.schema.json.new docs/event.schema.json
+
+pictures: $(READY)  ## take the pictures in the docs anew (needs chromium)
+	$(BIN)/python scripts/picture_elements.py
+	$(BIN)/python scripts/journey_pictures.py
 
 lock:  ## write constraints.txt anew: newest versions that Python 3.11 takes (needs uv)
 	@test -n "$(UV)" || { echo "make lock needs uv on PATH." >&2; exit 1; }

@@ -17,7 +17,16 @@ from urllib.parse import urlsplit
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Locator, Page, Request, sync_playwright
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    ConsoleMessage,
+    Locator,
+    Page,
+    Request,
+    Response,
+    sync_playwright,
+)
 
 Theme = Literal["light", "dark"]
 THEMES: tuple[Theme, Theme] = ("light", "dark")
@@ -27,6 +36,7 @@ FLAGS = [
     "--disable-component-update", "--disable-sync",
 ]  # fmt: skip
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+AXE = Axe()
 PASSWORD = "owl-lantern-river"
 # What is pressed with a thumb has to be so many CSS pixels; a link within a sentence may be lower.
 TARGET, IN_TEXT = 44, 24
@@ -101,11 +111,16 @@ class Phone:
         self.page.on("console", self._console)
         self.page.on("pageerror", lambda error: self.wrong.append(f"script: {error}"))
         self.page.on("request", self._request)
+        self.page.on("response", self._answer)
 
     def _console(self, said: ConsoleMessage) -> None:
-        # A form with something to mend answers 422, and Chromium calls that an error.
-        if said.type in ("error", "warning") and "422" not in said.text:
+        # A page that tells of something to mend answers 422, and Chromium calls that an error: see _answer.
+        if said.type in ("error", "warning") and not said.text.startswith("Failed to load resource"):
             self.wrong.append(f"console: {said.text}")
+
+    def _answer(self, answer: Response) -> None:
+        if answer.status >= 500 or (answer.status >= 400 and answer.request.resource_type != "document"):
+            self.wrong.append(f"{answer.status}: {answer.url}")
 
     def _request(self, request: Request) -> None:
         if urlsplit(request.url).netloc != urlsplit(self.server.address).netloc:
@@ -212,7 +227,7 @@ def screen(browser: Browser, *, theme: Theme = "light", **more: Any) -> BrowserC
 
 
 def complaints(phone: Phone, widths: Sequence[int] = (NARROW, WIDE)) -> list[str]:
-    """What is wrong with the page as it stands: barriers, too wide, too small to hit."""
+    """What is wrong with the page as it stands, in both themes: barriers, too wide, too small to hit."""
     page = phone.page
     wrong: list[str] = []
     for width in widths:
@@ -220,6 +235,12 @@ def complaints(phone: Phone, widths: Sequence[int] = (NARROW, WIDE)) -> list[str
         wide = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
         wrong += [f"wider than {width} px by {wide}"] if wide > 0 else []
         wrong += [f"small at {width} px: {one}" for one in page.evaluate(_SMALL, [TARGET, IN_TEXT])]
-    for one in Axe().run(page, options={"runOnly": RULES}).response["violations"]:
-        wrong += [f"axe {one['id']}: {node['html'][:160]} {node['failureSummary'][:200]}" for node in one["nodes"]]
-    return wrong
+    # As tall as the page, so that the bar at the thumb covers nothing that scrolling would show.
+    page.set_viewport_size({"width": WIDE, "height": page.evaluate("document.documentElement.scrollHeight")})
+    for theme in THEMES:
+        page.emulate_media(color_scheme=theme)
+        for one in AXE.run(page, options={"runOnly": RULES}).response["violations"]:
+            wrong += [f"{theme} {one['id']}: {node['html'][:160]} {node['failureSummary']}" for node in one["nodes"]]
+    page.set_viewport_size({"width": WIDE, "height": TALL})
+    where = urlsplit(page.url)
+    return [f"{where.path}?{where.query}: {one}" for one in wrong]

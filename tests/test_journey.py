@@ -5,18 +5,19 @@ from __future__ import annotations
 import json
 import os
 import re
-from collections.abc import Callable
-from datetime import date, timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
-from playwright.sync_api import Browser, Locator
-from tests.browser import PASSWORD, TALL, THEMES, WIDE, Phone, Server, Theme, browser, family, screen, served
+from playwright.sync_api import Browser
+from tests.browser import PASSWORD, THEMES, Phone, Server, Theme, browser, family, screen, served
 
 __all__ = ["browser", "family"]
 pytestmark = pytest.mark.slow
 
+TODAY = datetime.now(ZoneInfo("Europe/Lisbon")).date()
 CODE = re.compile(r"\b[A-Z]{2}\d{2}\b")
 # Where to put pictures of the way, if anywhere; scripts/journey_pictures.py sets it.
 PICTURES = os.environ.get("THAWLINE_PICTURES")
@@ -53,12 +54,6 @@ class Journey(Phone):
     def verb(self, code: str, verb: str) -> None:
         """From anywhere to the form of something that is done with a container."""
         self.look_at(code)
-        self.tap("link" if verb == "More" else "link", verb) if self._at_hand(verb) else self._more(verb)
-
-    def _at_hand(self, verb: str) -> bool:
-        return self.page.locator(".next").get_by_role("link", name=verb).count() > 0
-
-    def _more(self, verb: str) -> None:
         self.touch(self.page.locator("summary", has_text="More you can do"))
         self.tap("link", verb, within=self.page.locator("details[open]"))
 
@@ -72,10 +67,6 @@ class Journey(Phone):
         self.tap("button", "Undo")
 
 
-def test_print() -> None:
-    pass
-
-
 def _set_up(on: Journey) -> None:
     on.open()
     assert on.page.url.endswith("/begin/")
@@ -85,7 +76,8 @@ def _set_up(on: Journey) -> None:
     on.fill("Name of the household", "Lisbon kitchen")
     on.fill("Time zone", "Europe/Lisbon")
     on.fill("Name", "Mira")
-    on.fill("Born on", (date.today() - timedelta(weeks=12)).isoformat())
+    on.fill("Born on", (TODAY - timedelta(weeks=12)).isoformat())
+    on.page.evaluate("scrollTo(0, 0)")
     on.picture("begin")
     on.tap("button", "Begin")
     on.sees("No milk is noted yet.", "Lisbon kitchen", "Marta")
@@ -161,28 +153,30 @@ def _freeze_and_thaw(on: Journey) -> str:
     return code
 
 
-def _feed(on: Journey, thawed: str, combined: str) -> None:
+def _feed(on: Journey, thawed: str) -> None:
     on.tap("link", "Now")
     on.taps = 0
     on.tap("button", f"Fed, all gone {thawed}")
     assert on.taps == 1, "a feed that leaves nothing takes one tap"
     assert thawed in on.banner()
     on.sees_not(thawed, within=on.page.locator("main"))
-    on.verb(combined, "Feed it")
+    open_one = on.log(110, "1 hour ago")
+    on.verb(open_one, "Feed it")
     on.sees("After a feed the remainder has a short life.")
     on.choose("Ended, some is left")
     on.fill("If some is left, how much?", "40")
+    on.choose("30 min", within=on.page.get_by_role("group", name="If some is left, how long"))
     on.picture("feed")
     on.tap("button", "Record")
     on.sees("40 mL", within=on.page.locator("section.next"))
-    on.verb(combined, "Throw it away")
+    on.verb(open_one, "Throw it away")
     on.sees("a normal smell proves nothing")
     on.choose("Left over from a feed")
     on.tap("button", "Thrown away")
-    assert combined in on.banner()
+    assert open_one in on.banner()
     on.picture("undo")
     on.tap("button", "Undo")
-    on.look_at(combined)
+    on.look_at(open_one)
     on.sees("40 mL", within=on.page.locator("section.next"))
 
 
@@ -221,7 +215,7 @@ def _enter(on: Journey) -> list[str]:
     for number, (ml, days) in enumerate(((100, 30), (120, 20)), 1):
         row = on.page.get_by_role("group", name=f"Row {number}")
         on.fill("Amount, mL", str(ml), within=row)
-        on.fill("Expressed on", (date.today() - timedelta(days=days)).isoformat(), within=row)
+        on.fill("Expressed on", (TODAY - timedelta(days=days)).isoformat(), within=row)
     on.tap("button", "Look it through")
     on.sees("2 containers, 220 mL", "Within its limits")
     on.tap("button", "Record 2 containers")
@@ -232,42 +226,159 @@ def _enter(on: Journey) -> list[str]:
 
 def _paste(on: Journey) -> None:
     on.tap("link", "Paste a list")
-    year = date.today().year - (1 if date.today().month < 4 else 0)
-    on.fill("From a spreadsheet or from your notes", f"ml\tdate\tplace\n110\t02/03/{year}\tfreezer\n95\t04/03/{year}\tfreezer\n70\t05/03/{year}\tattic")
+    year = TODAY.year - (1 if TODAY.month < 4 else 0)
+    lines = ["ml\tdate\tplace", f"110\t02/03/{year}\tfreezer", f"95\t04/03/{year}\tfreezer", f"70\t05/03/{year}\tattic"]
+    on.fill("From a spreadsheet or from your notes", "\n".join(lines))
     on.tap("button", "Go on")
-    on.sees("A question first", "3 lines were read. Nothing is recorded yet.")
+    on.sees("A question first", "3 lines were read. Nothing is recorded yet.", f"Which day is 02/03/{year}?")
     on.picture("paste")
-    print(on.text())
-    on.choose("The day")
+    on.choose(f"2 March {year}")
     on.tap("button", "Go on")
-    print(on.text())
-    on.sees("Look it through", "is kept here to mend")
+    on.sees("2 containers, 205 mL", "1 row is kept here to mend.", "“attic” is not one of your places")
+    on.picture("mend")
+    on.fill("Where?", "freezer", within=on.page.get_by_role("group", name="Row 3"))
+    on.tap("button", "Look again")
+    on.sees("3 containers, 275 mL")
+    on.sees_not("attic", "to mend")
+    on.tap("button", "Record 3 containers")
+    on.sees("Write these on them", "110 mL", "95 mL", "70 mL")
 
 
-@pytest.mark.parametrize("script", [True, False], ids=["script", "no script"])
+def _switch(on: Journey, code: str) -> None:
+    on.tap("link", "More")
+    on.tap("link", "Guidelines")
+    on.sees("US CDC", "In force in your household.")
+    on.tap("link", "NHMRC (Australia)")
+    on.tap("link", "See what it would change")
+    on.sees("get another deadline", code, "Now: use by", "Then: use by")
+    on.picture("switch")
+    on.tap("button", "Switch")
+    on.sees("NHMRC (Australia)", "In force in your household.")
+    on.tap("button", "Undo")
+    on.sees("US CDC", "In force in your household.")
+
+
+def _correct(on: Journey, code: str) -> None:
+    on.tap("link", "History")
+    on.picture("history")
+    on.tap("link", "Mend", within=on.page.locator("main li").filter(has_text=f"Expressed {code} (60 mL)"))
+    on.tap("link", "Correct")
+    on.fill(f"Amount, {code}", "65")
+    on.tap("button", "See what changes")
+    on.sees("Is this right?", f"Expressed {code} (60 mL)", f"Expressed {code} (65 mL)")
+    on.picture("correct")
+    on.tap("button", "Correct it")
+    on.look_at(code)
+    on.sees("65 mL", within=on.page.locator("section.next"))
+
+
+def _paper(on: Journey) -> str:
+    on.tap("link", "More")
+    on.tap("link", "A sheet for the fridge door")
+    on.sees("Milk at home, Lisbon kitchen", "US CDC", "What may be done until then")
+    on.picture("paper")
+    on.tap("link", "Enter what is on paper")
+    line = on.page.get_by_role("group", name="Line 1")
+    on.fill("What happened", "expressed", within=line)
+    on.fill("Amount, mL", "85", within=line)
+    on.tap("button", "See what it records")
+    on.sees("Is this right?", "85 mL", "Line 1")
+    on.tap("button", "Record it")
+    return on.code()
+
+
+def _told(on: Journey) -> int:
+    """How many entries the history tells of, from the latest page to the earliest."""
+    on.tap("link", "History")
+    earlier = on.page.get_by_role("link", name="Earlier", exact=True)
+    count = on.page.locator("main .past-line > li").count()
+    while earlier.count():
+        on.tap("link", "Earlier")
+        count += on.page.locator("main .past-line > li").count()
+    return count
+
+
+def _export(on: Journey, code: str) -> None:
+    told = _told(on)
+    on.tap("link", "More")
+    on.tap("link", "Keep a copy of everything")
+    with on.page.expect_download() as coming:
+        on.touch(on.page.get_by_role("link", name="Get the file"))
+    lines = Path(coming.value.path()).read_text(encoding="utf-8").splitlines()
+    events = [json.loads(line) for line in lines]
+    assert len(events) == told > 30
+    assert len({event["id"] for event in events}) == told
+    assert any(code in str(event) for event in events)
+
+
+def _journey(browser: Browser, server: Server, theme: Theme, *, script: bool, **more: Any) -> Journey:
+    scale = 1.5 if PICTURES else 1
+    context = screen(browser, theme=theme, java_script_enabled=script, device_scale_factor=scale, **more)
+    on = Journey(context.new_page(), server)
+    on.theme, on.pictures = theme, PICTURES if script else None
+    return on
+
+
+@pytest.mark.parametrize("script", [True, False], ids=["script", "no_script"])
 @pytest.mark.parametrize("theme", THEMES)
 def test_the_journey(browser: Browser, tmp_path: Path, theme: Theme, script: bool) -> None:
     with served(tmp_path / "home") as server:
-        context = screen(
-            browser, theme=theme, java_script_enabled=script, device_scale_factor=1.5 if PICTURES else 1, accept_downloads=True
-        )
-        on = Journey(context.new_page(), server)
-        on.theme, on.pictures = theme, PICTURES if script else None
-        try:
-            _set_up(on)
-            _sign_out_and_in(on)
-            _add_rui(on)
-            first, second = _log_and_chill(on)
-            _combine(on, first, second)
-            thawed = _freeze_and_thaw(on)
-            _feed(on, thawed, first)
-            codes = _four(on)
-            _pack(on, codes)
-            print(_enter(on))
-            _paste(on)
-        except BaseException:
-            print(on.page.url, on.text())
-            on.page.screenshot(path="/tmp/jfail.png")
-            raise
-        assert not on.wrong
-        context.close()
+        on = _journey(browser, server, theme, script=script)
+        _set_up(on)
+        _sign_out_and_in(on)
+        _add_rui(on)
+        first, second = _log_and_chill(on)
+        _combine(on, first, second)
+        thawed = _freeze_and_thaw(on)
+        _feed(on, thawed)
+        codes = _four(on)
+        _pack(on, codes)
+        entered = _enter(on)
+        _paste(on)
+        _switch(on, entered[0])
+        _correct(on, codes[0])
+        _export(on, _paper(on))
+        assert on.wrong == []
+        on.page.context.close()
+
+
+@pytest.mark.parametrize("script", [True, False], ids=["script", "no_script"])
+@pytest.mark.parametrize("theme", THEMES)
+def test_what_a_guideline_speaks_against_is_asked_kindly_and_then_recorded(
+    browser: Browser, family: tuple[Server, Any], theme: Theme, script: bool
+) -> None:
+    server, kept = family
+    on = _journey(browser, server, theme, script=script, storage_state=kept)
+    on.open()
+    on.sees("Feed next", "Needs a hand")
+    on.picture("now")
+    with on.page.expect_navigation():
+        on.touch(on.page.locator("section.next a.code"))
+    on.sees("What may be done with it", "Why this time")
+    on.picture("milk")
+    code = on.log(75)
+    on.verb(code, "Move it")
+    on.choose("freezer")
+    on.tap("button", "It is there now")
+    on.tap("button", "Thaw: fridge")
+    on.tap("link", "Now")
+    on.tap("button", f"No ice left {code}")
+    on.verb(code, "Move it")
+    on.sees("Once fully thawed, do not refreeze.")
+    on.choose("freezer")
+    on.tap("button", "It is there now")
+    on.sees(
+        "One moment", code, "Centers for Disease Control", "Go back", "what is written down should be what happened"
+    )
+    on.picture("ask")
+    on.tap("link", "Go back")
+    on.look_at(code)
+    on.sees_not("A rule was broken")
+    on.verb(code, "Move it")
+    on.choose("freezer")
+    on.tap("button", "It is there now")
+    on.tap("button", "It happened: record it")
+    on.look_at(code)
+    on.sees("A rule was broken", "What the guideline says against it")
+    assert on.wrong == []
+    on.page.context.close()
