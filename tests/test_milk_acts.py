@@ -48,8 +48,8 @@ SAYS: list[tuple[str, dict[str, Any], dict[str, Any]]] = [
     ("warm", {"how": "warmer"}, {"kind": "warmed", "how": "warmer"}),
     ("feed", {"how": "began"}, {"kind": "feed_began", "child": "Mira"}),
     ("feed", {"how": "gone"}, {"kind": "feed_ended", "left_ml": 0.0}),
-    ("feed", {"how": "left", "left": "30"}, {"kind": "feed_ended", "left_ml": 30.0}),
-    ("leftover", {"left": "30,5"}, {"kind": "feed_ended", "left_ml": 30.5}),
+    ("feed", {"how": "left", "left": "30", "took": "20"}, {"kind": "feed_ended", "left_ml": 30.0}),
+    ("leftover", {"left": "30,5", "took": "20"}, {"kind": "feed_ended", "left_ml": 30.5}),
     ("count", {"ml": "115"}, {"kind": "counted", "ml": 115.0}),
     ("measure", {"temp": "3,5"}, {"kind": "measured", "temp_c": 3.5}),
     ("hold", {"why": "medicine"}, {"kind": "held", "why": "medicine"}),
@@ -148,7 +148,7 @@ def test_amounts_are_in_the_units_of_the_household(milk: Family) -> None:
     milk.note("household", 0.5, zone="Europe/Lisbon", guideline="cdc", units=["fl_oz", "F"])
     page = milk.see(f"/milk/{CODE}/leftover/")
     assert "fl oz" in text(page)
-    milk.send(*form(milk, "leftover", left="1"))
+    milk.send(*form(milk, "leftover", left="1", took="20"))
     assert last(milk)["left_ml"] == pytest.approx(29.6, abs=0.05)
     milk.send(*form(milk, "measure", temp="40"))
     assert last(milk)["temp_c"] == pytest.approx(4.4, abs=0.05)
@@ -159,7 +159,7 @@ def test_amounts_are_in_the_units_of_the_household(milk: Family) -> None:
     [
         ("leftover", {"left": "lots"}, "is not a number"),
         ("leftover", {"left": ""}, "Write how much is left."),
-        ("leftover", {"left": "999"}, "check the amount"),
+        ("leftover", {"left": "999", "took": "10"}, "check the amount"),
         ("count", {"ml": "-4"}, "too small"),
         ("measure", {"temp": "hot"}, "is not a number"),
         ("measure", {"temp": "400"}, "out of range"),

@@ -191,3 +191,17 @@ def test_a_code_with_a_slash_does_not_break_the_first_page(home: Family) -> None
     sent = {str(one["name"]): one.get("value", "") for one in form.select("input[name]")}
     home.send(str(form["action"]), sent)
     assert board(home.store, now=home.now).verdicts == []
+
+
+def test_a_warmed_bottle_with_some_left_asks_how_much(home: Family) -> None:
+    home.expressed("KA34", 120, 3)
+    home.note("moved", 0.2, container="KA34", to="counter")
+    home.note("warmed", 0.1, container="KA34", how="warm_water")
+    page = home.see("/")
+    assert steps(page) == ["Fed, all gone KA34", "Some is left KA34"]
+    form = page.select(".next form")[1]
+    sent = {str(one["name"]): one.get("value", "") for one in form.select("input[name]")}
+    before = list(home.store.lines())
+    asked = home.phone.post(str(form["action"]), sent)
+    assert asked.status_code in (200, 422)
+    assert list(home.store.lines()) == before

@@ -239,10 +239,10 @@ def test_a_time_that_came_twice_is_the_earlier_one(home: Family) -> None:
     assert found[0]["at"] == "2027-10-31T01:30:00+01:00"
 
 
-def test_a_time_that_never_came_takes_the_offset_before_the_gap(home: Family) -> None:
+def test_a_time_that_never_came_is_asked_for(home: Family) -> None:
     home.now = parse_instant("2027-03-28T12:00:00+01:00")
-    found = enter(home, {"day": "2027-03-28", "time": "01:30", "what": "expressed", "amount": "80"})
-    assert parse_instant(found[0]["at"]) == parse_instant("2027-03-28T01:30:00+00:00")
+    rows = sheet(home, {"day": "2027-03-28", "time": "01:30", "what": "expressed", "amount": "80"})
+    assert "clocks went forward" in text(home.send(ENTER, rows, status=422))
 
 
 @pytest.mark.parametrize("value", ["", "\x00", "x" * 3000, "🍼", "-1", "9" * 30, "../../", "to:nowhere", "²"])

@@ -5,10 +5,23 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import msgspec
 
-from thawline.core.times import DAY, HOUR, MINUTE, SECOND, BadTimeError, check_date, local, written, zone_named
+from thawline.core.times import (
+    DAY,
+    HOUR,
+    MINUTE,
+    SECOND,
+    BadTimeError,
+    check_date,
+    is_date,
+    local,
+    parse_instant,
+    written,
+    zone_named,
+)
 from thawline.records.store import Row
 
 
@@ -27,7 +40,7 @@ class Act:
 
     def add(self, kind: str, *, at: str | None = None, **fields: object) -> str:
         """Write one event; `None` fields are left out, `is_`, `for_`, `from_` lose their line. Returns its id."""
-        name = f"{self.id}.{len(self.events)}"
+        name = f"{self.id}.{_nth(len(self.events))}"
         event: dict[str, Any] = {"id": name, "at": at or self.at, "kind": kind}
         if self.by:
             event["by"] = self.by
@@ -35,11 +48,19 @@ class Act:
         self.events.append(event)
         return name
 
-    def fed(self, container: str, child: str, *, left_ml: float = 0, open_feed: bool = False) -> None:
-        """A feed from beginning to end; where it is open already, only its end."""
+    def fed(
+        self, container: str, child: str, *, left_ml: float = 0, open_feed: bool = False, began: str | None = None
+    ) -> None:
+        """A feed from its beginning (`began`, else the act's time) to its end; where it is open, only its end."""
         if not open_feed:
-            self.add("feed_began", container=container, child=child)
+            self.add("feed_began", at=began, container=container, child=child)
         self.add("feed_ended", container=container, left_ml=left_ml)
+
+
+def _nth(number: int) -> str:
+    # Events of one moment are taken in the order of their ids, as texts: "9", "a10", "b100".
+    text = str(number)
+    return text if len(text) == 1 else f"{chr(ord('a') + len(text) - 2)}{text}"
 
 
 def written_now(now: int, zone: str) -> str:
@@ -55,7 +76,7 @@ def when(choice: str, at: str, on: str, *, now: int, zone: str) -> str:
     """The `at` of an event from the "When?" field; raises `BadWhenError`.
 
     `choice` is `now`, minutes ago, `at` (then `at` is a local time `2027-02-03T07:10`) or `on` (then `on` is a day).
-    A local time that came twice is taken as the earlier one, one that never came with the offset before the gap.
+    A local time that came twice is taken as the earlier one; one that never came has to be mended.
     """
     here = zone_named(zone)
     if choice in AGO:
@@ -75,17 +96,34 @@ def when(choice: str, at: str, on: str, *, now: int, zone: str) -> str:
 
 def _local_time(text: str, *, now: int, zone: str) -> str:
     here = zone_named(zone)
-    try:
-        naive = datetime.fromisoformat(text.strip()).replace(tzinfo=None)
-    except ValueError as fault:
-        raise BadTimeError(text) from fault
-    aware = naive.replace(tzinfo=here, fold=0)
-    instant = int(aware.timestamp()) * SECOND
+    instant = moment(text, here)
     if instant > now + 2 * MINUTE:
         raise BadWhenError("That time is still ahead. Choose now or a time before.")
     if instant < now - 3700 * DAY:
         raise BadWhenError("That is more than ten years ago. Look at the year.")
-    return written(instant, here)
+    # The phone's clock may be a little ahead; what is noted has happened.
+    return written(min(instant, now - now % SECOND), here)
+
+
+def moment(text: str, zone: ZoneInfo) -> int:
+    """The instant of a local time such as `2027-02-03 07:10`, the earlier one where it came twice.
+
+    Raises `BadTimeError` where it can't be read, and `BadWhenError` where the clocks went past it.
+    """
+    try:
+        naive = datetime.fromisoformat(text.strip()).replace(tzinfo=None, microsecond=0)
+        instant = int(naive.replace(tzinfo=zone, fold=0).timestamp()) * SECOND
+        there = local(instant, zone).replace(tzinfo=None) == naive
+    except (ValueError, OverflowError) as fault:
+        raise BadTimeError(text) from fault
+    if not there:
+        raise BadWhenError("There was no such time: the clocks went forward that night. Look at the hour once more.")
+    return instant
+
+
+def before(at: str, minutes: int, *, zone: str) -> str:
+    """So many minutes before a time as written; a bare date stays as it is."""
+    return at if is_date(at) else written(parse_instant(at) - minutes * MINUTE, zone_named(zone))
 
 
 def void(ids: Sequence[str], *, under: str, by: str, at: str, why: str = "undone") -> Act:
@@ -110,4 +148,4 @@ def correction(row: Row, changed: Mapping[str, Any], *, under: str, by: str, at:
     return mended
 
 
-__all__ = ["AGO", "Act", "BadWhenError", "Row", "correction", "void", "when", "written_now"]
+__all__ = ["AGO", "Act", "BadWhenError", "Row", "before", "correction", "moment", "void", "when", "written_now"]

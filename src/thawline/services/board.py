@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -16,6 +17,9 @@ from thawline.core.times import local, zone_named
 from thawline.core.verdict import Verdict, verdict
 from thawline.records.store import SETTINGS, Store
 from thawline.services.known import Ground, Known, judged, known
+
+# Kinds of places from the warmest to the coldest.
+WARMEST_FIRST = ("room", "cooler", "refrigerator", "freezer_compartment", "freezer", "deep_freezer")
 
 
 class PlaceNow(NamedTuple):
@@ -150,6 +154,22 @@ def one(store: Store, name: str, *, now: int) -> One | None:
         mothers = tuple(sorted({clock.mother for clock in filling.clocks if clock.mother is not None}))
         held = tuple(sorted({why for clock in filling.clocks for why in clock.held}))
         return One(found, container, list(state.refused), kind, mothers, held)
+
+
+def coldness(place: PlaceNow) -> tuple[int, float]:
+    """A key that sorts places from the warmest on: by kind, then by the last known temperature."""
+    return WARMEST_FIRST.index(place.kind), math.inf if place.temp_c is None else -place.temp_c
+
+
+def warmest(board: Board) -> PlaceNow | None:
+    """The warmest place, most of all a room: where milk counts as lying while nobody said where it went."""
+    return min(board.places, key=coldness, default=None)
+
+
+def hospital_only(board: Board) -> bool:
+    """Whether every child is under a hospital's care, so that no home limit may be shown."""
+    hospital = board.settings.hospital
+    return bool(hospital) and hospital == board.settings.children and board.guideline.role != "care_team"
 
 
 def zone_of(board: Board) -> str:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from typing import NamedTuple
 
 from thawline.core.places import FREEZERS
-from thawline.core.times import SECOND, BadTimeError, check_date, written, zone_named
+from thawline.core.times import BadTimeError, check_date, written, zone_named
 from thawline.core.verdict import Option, Verdict
-from thawline.services.acts import Act, BadWhenError
+from thawline.services.acts import Act, BadWhenError, moment
 from thawline.services.board import Board, One, PlaceNow
 
 # Why milk was thrown away, as it is kept in the ledger.
@@ -18,6 +17,8 @@ DISCARD_WHY = (
 WARM_HOW = ("warm_water", "warmer", "microwave", "stovetop")
 HOLD_WHY = ("medicine", "alcohol", "clinician", "other")
 ADDED_WHAT = ("fortifier", "formula", "other")
+# How long a feed took at the most, in minutes.
+TOOK = (10, 20, 30, 45, 60, 90)
 
 
 class Portion(NamedTuple):
@@ -39,14 +40,16 @@ class Pour(NamedTuple):
         return [one for one in self.portions if one.container != self.into]
 
 
-def feed(act: Act, found: One, *, child: str, left_ml: float | None, began_only: bool = False) -> None:
+def feed(
+    act: Act, found: One, *, child: str, left_ml: float | None, began_only: bool = False, began: str | None = None
+) -> None:
     """A feed: its beginning where none is open, and its end with `left_ml` mL in the container."""
     name = found.verdict.container
     if began_only:
         if not found.container.feed:
             act.add("feed_began", container=name, child=child)
     elif left_ml is not None:
-        act.fed(name, child, left_ml=left_ml, open_feed=found.container.feed)
+        act.fed(name, child, left_ml=left_ml, open_feed=found.container.feed, began=began)
 
 
 def pour(act: Act, wanted: Pour) -> None:
@@ -77,9 +80,8 @@ def until(on: str, at: str, *, zone: str) -> str | None:
         if not at:
             return on
         here = zone_named(zone)
-        moment = datetime.fromisoformat(f"{on}T{at}").replace(tzinfo=here, fold=0)
-        return written(int(moment.timestamp()) * SECOND, here)
-    except (BadTimeError, ValueError, OverflowError) as fault:
+        return written(moment(f"{on}T{at}", here), here)
+    except BadTimeError as fault:
         raise BadWhenError("Write the day as 2027-02-03, and the time as 07:10.") from fault
 
 

@@ -27,18 +27,17 @@ CARES = ("home", "hospital")
 
 
 class Usual(NamedTuple):
-    """A place that most homes have: what it is, and how warm it usually is in degrees Celsius."""
+    """A place that most homes have; how warm it is only the family can say."""
 
     key: str
     kind: str
-    temp_c: float | None
 
 
 PRESET = (
-    Usual("counter", "room", 21),
-    Usual("fridge", "refrigerator", 4),
-    Usual("freezer", "freezer", -18),
-    Usual("cooler bag", "cooler", None),
+    Usual("counter", "room"),
+    Usual("fridge", "refrigerator"),
+    Usual("freezer", "freezer"),
+    Usual("cooler bag", "cooler"),
 )
 
 

@@ -62,7 +62,8 @@ def preview(store: Store, events: Sequence[Mapping[str, Any]], *, now: int, ever
     after, refused = _judged(then._replace(lines=[*then.lines, *ground_lines]), [*there, *lines], now)
     old = {(refusal.event, refusal.code) for refusal in earlier}
     new = tuple(refusal for refusal in refused if (refusal.event, refusal.code) not in old)
-    return Preview(before, after, _new_breaches(before, after), new)
+    breaches = _new_breaches(before, after) + _mixed_up(then, decoded.values(), after, now)
+    return Preview(before, after, breaches, new)
 
 
 def _near(store: Store, ids: Sequence[str]) -> dict[bytes, ev.AnyEvent]:
@@ -111,6 +112,19 @@ def _new_breaches(before: dict[str, Verdict], after: dict[str, Verdict]) -> tupl
         for broken in verdict.breaches
         if (name, broken) not in known and not (name not in before and broken in inherited)
     )
+
+
+def _mixed_up(base: Ground, events: Iterable[ev.AnyEvent], after: dict[str, Verdict], now: int) -> tuple[Breach, ...]:
+    """Feeds of milk that is for another child, where a hospital's care keeps the verdict from saying so."""
+    found = []
+    for event in (event for event in events if isinstance(event, ev.FeedBegan)):
+        one = after.get(event.container)
+        if one is None or one.meant_for is None or one.use_by is not None:
+            continue
+        if not one.breaches and event.child not in one.meant_for.split(" + "):
+            bans = base.rules.bans("other_child")[:1]
+            found += [Breach(one.container, Broken(now, ban.id, ban.says, ban.source)) for ban in bans]
+    return tuple(found)
 
 
 class Change(NamedTuple):

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import NamedTuple
 
+from thawline.core.times import HOUR
 from thawline.core.verdict import Option, Verdict
 from thawline.services.board import Board
 
-OUT_OF_HAND = ("breached", "past", "outside")
 # How many containers are looked at closely on one page; the others are counted.
 SHOWN = 30
 
@@ -28,30 +28,40 @@ def _within(found: Verdict) -> bool:
 def feed_order(board: Board, preference: str) -> list[Verdict]:
     """Milk within its limits in the order in which it is to be fed: what is open or warmed, then by preference.
 
-    `chilled` puts what needs no thawing first, `oldest` the oldest of all.
+    `chilled` puts what needs no thawing first, `oldest` the oldest of all. What is packed comes last.
     """
+    packed = {place.name for place in board.of_kind("cooler")}
 
     def rank(found: Verdict) -> tuple[int, int, int, int, str]:
         begun = found.fed_from is not None or found.warmed is not None
         frozen = found.form == "frozen"
         by = found.use_by or 0
-        later = 1 if frozen and preference == "chilled" else 0
+        later = 2 if found.place in packed else 1 if frozen and preference == "chilled" else 0
         return (0, 0, by, 0, found.container) if begun else (1, later, found.dated, by, found.container)
 
     return sorted((one for one in board.verdicts if _within(one)), key=rank)
 
 
-def feed_next(board: Board, preference: str, child: str | None = None) -> Verdict | None:
-    """What to feed next to this child; None where nothing within its limits is there."""
+def feed_next(
+    board: Board, preference: str, child: str | None = None, *, but: Collection[str] = ()
+) -> Verdict | None:
+    """What to feed next to this child, `but` for what is another one's; None where nothing within its limits is there."""
     for found in feed_order(board, preference):
-        if found.meant_for is None or child is None or child == found.meant_for:
+        if (found.meant_for is None or child is None or child == found.meant_for) and found.container not in but:
             return found
     return None
 
 
 def in_hand(board: Board) -> list[Verdict]:
-    """Everything that needs a hand, most urgent first: out of hand, soon, held, open, warmed, thawing, not yet cold."""
-    return [one for one in board.verdicts if _needs(board, one)]
+    """Everything that needs a hand, most urgent first: what can still be saved before what is to be thrown away."""
+    return sorted((one for one in board.verdicts if _needs(board, one)), key=lambda one: _urgency(board, one))
+
+
+def _urgency(board: Board, found: Verdict) -> tuple[int, int]:
+    by = found.use_by or 0
+    if found.standing == "soon":
+        return (0 if by - board.now <= 2 * HOUR else 2, by)
+    return {"outside": 1, "past": 3, "breached": 3, "held": 5}.get(found.standing, 4), by
 
 
 def _needs(board: Board, found: Verdict) -> bool:
@@ -69,6 +79,8 @@ def usual(board: Board, found: Verdict, *, who: str | None) -> list[Usual]:
         return [Usual("discard", (("why", "past its limit" if found.standing == "past" else "a rule was broken"),))]
     if found.container in board.feeding:
         return [Usual("feed", (("how", "gone"), ("child", who or ""))), Usual("leftover", ())]
+    if found.standing == "outside" and found.form == "frozen" and found.use_by is not None:
+        return [Usual("ice", (("ice", "yes"),)), Usual("ice", (("ice", "no"),))]
     options = {option.do: option for option in found.options}
     steps = [
         step for do in ("refrigerate", "freeze", "thaw", "cooler") if (step := _moved(options.get(do))) is not None
@@ -76,8 +88,10 @@ def usual(board: Board, found: Verdict, *, who: str | None) -> list[Usual]:
     feed = _fed(options, who)
     if found.form == "frozen":
         return steps[:1]
-    if found.warmed is not None or found.fed_from is not None:
+    if found.fed_from is not None:
         return [*feed, Usual("discard", (("why", "left over"),))]
+    if found.warmed is not None:
+        return [*feed, Usual("feed", (("how", "left"), ("child", who or "")))]
     if found.form == "thawing":
         return [Usual("ice", (("ice", "no"),)), *feed]
     place = board.place(found.place)
@@ -106,10 +120,10 @@ class Sum(NamedTuple):
 
 
 def sums(board: Board, verdicts: Sequence[Verdict] | None = None) -> list[Sum]:
-    """Amounts within their limits by place, in the order of the places."""
+    """Amounts within their limits and not held back by place, in the order of the places."""
     found: dict[str, list[float]] = {}
     for one in board.verdicts if verdicts is None else verdicts:
-        if one.place is not None and one.standing not in OUT_OF_HAND:
+        if one.place is not None and _within(one):
             found.setdefault(one.place, []).append(one.ml)
     return [
         Sum(place.name, place.kind, sum(found[place.name]), len(found[place.name]))

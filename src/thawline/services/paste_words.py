@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from functools import lru_cache
 from typing import Literal
 
 
@@ -147,14 +148,19 @@ SPLIT = re.compile(r"[,;|()\[\]]+|(?:^| )[-\u2013—:]+(?= |$)")
 def fold(text: str) -> str:
     """Small letters without accents."""
     apart = unicodedata.normalize("NFKD", text.casefold())
+    if apart.isascii():
+        return apart
     return "".join(sign for sign in apart if not unicodedata.combining(sign))
 
 
+# A cell is looked at from several sides.
+@lru_cache(maxsize=2048)
 def plain_words(text: str) -> str:
     """The telling words of a text, folded."""
     return " ".join(word for word in re.findall(r"\w+", fold(text)) if word not in IDLE)
 
 
+@lru_cache(maxsize=4096)
 def month_named(word: str) -> int | None:
     """The month that a word or its beginning names, 1 to 12, if only one does."""
     folded = fold(word)

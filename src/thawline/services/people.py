@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
-from django.db import transaction
+from django.db import connection, transaction
 
 from thawline.records.accounts.models import Member, User
 from thawline.records.ledger.models import Household
@@ -98,11 +98,18 @@ def people(store: DatabaseStore) -> list[Person]:
     return [Person(row.name, row.role, row.user_id is not None) for row in rows]
 
 
+def _written(name: str) -> str:
+    """A name with single spaces; raises `CannotError`."""
+    name = " ".join(name.split())
+    # PostgreSQL takes no text with a NUL.
+    if not name or len(name) > 80 or "\0" in name:
+        raise CannotError("Write a name of at most 80 characters.")
+    return name
+
+
 def add_person(store: DatabaseStore, name: str) -> None:
     """Someone who may be named without a sign-in of their own; raises `CannotError`."""
-    name = " ".join(name.split())
-    if not name or len(name) > 80:
-        raise CannotError("Write a name of at most 80 characters.")
+    name = _written(name)
     member, made = Member.objects.get_or_create(household_id=store.id, name=name)
     if not made and not member.left:
         raise CannotError(f"{name} is on the list already.")
@@ -112,15 +119,13 @@ def add_person(store: DatabaseStore, name: str) -> None:
 
 def remove_person(store: DatabaseStore, name: str) -> None:
     """Take a name off the list; what they recorded stays. Whoever signs in can't be taken off."""
-    if not Member.objects.filter(household=store.id, name=name, user__isnull=True).update(left=True):
+    if "\0" in name or not Member.objects.filter(household=store.id, name=name, user__isnull=True).update(left=True):
         raise CannotError("Only a name without a sign-in can be taken off the list.")
 
 
 def rename(store: DatabaseStore, name: str) -> None:
     """Give the household another name."""
-    if not name.strip() or len(name) > 80:
-        raise CannotError("Write a name of at most 80 characters.")
-    Household.objects.filter(pk=store.id).update(name=name.strip())
+    Household.objects.filter(pk=store.id).update(name=_written(name))
 
 
 def prefer(store: DatabaseStore, key: str, value: str) -> None:
@@ -139,4 +144,12 @@ def erase(store: DatabaseStore) -> None:
         users = list(Member.objects.filter(household=store.id, user__isnull=False).values_list("user_id", flat=True))
         store.erase()
         User.objects.filter(pk__in=users).delete()
+    transaction.on_commit(_overwrite)
     forget(store)
+
+
+def _overwrite() -> None:
+    """Leave nothing of what was deleted in the file beside the database; what the file freed is overwritten already."""
+    if connection.vendor == "sqlite":
+        with connection.cursor() as cursor:
+            cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from datetime import datetime
 from typing import NamedTuple
 
@@ -17,6 +18,7 @@ from thawline.records.accounts.models import Member
 from thawline.records.ledger.store import DatabaseStore
 
 _MICROS = 1_000_000
+_log = logging.getLogger(__name__)
 
 
 class Phone(NamedTuple):
@@ -117,3 +119,8 @@ def sign_out_household(request: HttpRequest, store: DatabaseStore) -> None:
 def after_password_change(request: HttpRequest, **_signal: object) -> None:
     """A new password signs out every other phone."""
     sign_out_others(request)
+
+
+def after_failure(request: HttpRequest | None = None, **_signal: object) -> None:
+    """Write down from where a wrong password came; not under which name, which may be a password in the wrong field."""
+    _log.warning("A sign-in failed, from %s", get_adapter().get_client_ip(request) if request is not None else "here")

@@ -37,6 +37,7 @@ FINISH = 4  # seconds: for running requests when stopping
 GIVE_UP = 10  # seconds: after which stopping waits no more
 LOOK_AGAIN = 3600  # seconds
 CA_PATH = "/thawline-ca.pem"
+_NONE = "default-src 'none'; frame-ancestors 'none'"
 
 _log = logging.getLogger(__name__)
 _HOST = re.compile(r"(\[[0-9A-Fa-f:.]+\]|[A-Za-z0-9._-]+)(?::[0-9]+)?")
@@ -366,7 +367,11 @@ def helper_application(authority: bytes, https_port: int) -> WSGIApplication:
         path = environ.get("PATH_INFO", "")
         reading = environ["REQUEST_METHOD"] in ("GET", "HEAD")
         host = _HOST.fullmatch(environ.get("HTTP_HOST", ""))
-        headers = [("Cache-Control", "no-store"), ("X-Content-Type-Options", "nosniff")]
+        headers = [
+            ("Cache-Control", "no-store"),
+            ("X-Content-Type-Options", "nosniff"),
+            ("Content-Security-Policy", _NONE),
+        ]
         if reading and path == CA_PATH:
             status, kind, body = "200 OK", "application/x-x509-ca-cert", authority
         elif host is None:
@@ -374,7 +379,6 @@ def helper_application(authority: bytes, https_port: int) -> WSGIApplication:
         elif reading and path == "/":
             status, kind = "200 OK", "text/html; charset=utf-8"
             body = _PAGE.format(path=CA_PATH, there=html.escape(_address("https", host[1], https_port))).encode()
-            headers.append(("Content-Security-Policy", "default-src 'none'; frame-ancestors 'none'"))
         else:
             status, kind, body = "308 Permanent Redirect", "text/plain; charset=utf-8", b""
             rest = quote(path.encode("latin-1"), safe="/-._~!$&'()*+,;=:@")

@@ -33,6 +33,7 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "thawline.faces.web.middleware.headers",  # first, so that style sheets and faults have them, too
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.middleware.gzip.GZipMiddleware",
@@ -47,7 +48,6 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "allauth.account.middleware.AccountMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
-    "thawline.faces.web.middleware.headers",
     "thawline.faces.web.middleware.household",
 ]
 
@@ -80,14 +80,23 @@ else:
             # Immediate: a transaction that reads and then writes must not find the file locked half-way.
             "transaction_mode": "IMMEDIATE",
             "timeout": 10,
-            "init_command": "PRAGMA journal_mode=WAL;PRAGMA synchronous=FULL;PRAGMA foreign_keys=ON;",
+            "init_command": (
+                "PRAGMA journal_mode=WAL;PRAGMA synchronous=FULL;PRAGMA foreign_keys=ON;PRAGMA secure_delete=ON;"
+            ),
         },
     }
 DATABASES = {"default": _DATABASE}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 # The count of failed sign-ins has to outlive a restart and be shared by processes.
-CACHES = {"default": {"BACKEND": "django.core.cache.backends.db.DatabaseCache", "LOCATION": "thawline_cache"}}
+CACHES = {
+    "default": {
+        "BACKEND": "django.core.cache.backends.db.DatabaseCache",
+        "LOCATION": "thawline_cache",
+        # Past this, counts are dropped before their time: tries under many names must not undo the lock of one.
+        "OPTIONS": {"MAX_ENTRIES": 100_000},
+    }
+}
 
 # Who signs in
 
@@ -116,6 +125,7 @@ SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
 SESSION_COOKIE_NAME = "thawline_session"
 CSRF_COOKIE_SAMESITE = "Lax"
+CSRF_COOKIE_HTTPONLY = True  # forms carry the token; no script reads the cookie
 CSRF_COOKIE_NAME = "thawline_csrf"
 # What a page says once must not need the database: the page that tells of a full disk shows it, too.
 MESSAGE_STORAGE = "django.contrib.messages.storage.cookie.CookieStorage"
@@ -144,6 +154,7 @@ STORAGES = {
 }
 WHITENOISE_USE_FINDERS = True
 WHITENOISE_AUTOREFRESH = False
+WHITENOISE_ALLOW_ALL_ORIGINS = False
 
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5_000_000
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 6_000  # five hundred rows of existing stock, with their fields

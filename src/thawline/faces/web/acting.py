@@ -81,13 +81,20 @@ def perform(request: Request, act: Act, *, back: str, again: Again) -> HttpRespo
         return again([_("There is nothing to record yet.")])
     seen = preview(store, act.events, now=request.now)
     if seen.refused:
-        return again([told(refusal) for refusal in seen.refused])
+        return _refused(request, act, back, again, seen.refused)
     if seen.breaches and request.POST.get("sure") != "yes":
         return _ask(request, seen, back)
     found = record(store, [line_of(event) for event in act.events], now=request.now, person=request.home.member)
     if found.refused:
-        return again([told(refusal) for refusal in found.refused])
+        return _refused(request, act, back, again, found.refused)
     return done(back, act.id)
+
+
+def _refused(request: Request, act: Act, back: str, again: Again, refused: Sequence[Refusal]) -> HttpResponse:
+    # Of a form that arrives twice at one moment, the other may have been recorded meanwhile.
+    if request.home.store.act(act.id):
+        return done(back, act.id)
+    return again([told(refusal) for refusal in refused])
 
 
 def told(refusal: Refusal) -> str:

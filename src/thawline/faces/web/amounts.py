@@ -9,6 +9,9 @@ from django.utils.translation import gettext as _
 from thawline.core.units import ML_PER_FL_OZ, celsius
 
 MOST_ML = 5000
+LONGEST = 40  # characters; what is longer is no number, and would be slow to look through
+_AMOUNT_UNIT = re.compile(r"\s*(ml|fl\.?\s*oz|oz)\.?\s*$", re.IGNORECASE)
+_TEMP_UNIT = re.compile(r"\s*°?\s*[cf]\s*$", re.IGNORECASE)
 _NUMBER = re.compile(r"-?\d{1,6}(?:[.,]\d{1,4})?", re.ASCII)
 
 
@@ -16,17 +19,27 @@ class BadAmountError(ValueError):
     """A number that can't be used; its text says what to mend."""
 
 
+def _no_number(text: str) -> BadAmountError:
+    return BadAmountError(_("“%(text)s” is not a number. Write it like 120 or 4.5.") % {"text": text.strip()[:20]})
+
+
+def _without(unit: re.Pattern[str], text: str) -> str:
+    if len(text.strip()) > LONGEST:
+        raise _no_number(text)
+    return unit.sub("", text.strip())
+
+
 def number(text: str) -> float:
     """A number with a decimal point or comma; raises `BadAmountError`."""
     plain = "".join(text.split()).replace("\u2212", "-")
     if _NUMBER.fullmatch(plain) is None:
-        raise BadAmountError(_("“%(text)s” is not a number. Write it like 120 or 4.5.") % {"text": text.strip()[:20]})
+        raise _no_number(text)
     return float(plain.replace(",", "."))
 
 
 def amount_ml(text: str, unit: str, *, least_ml: float = 0) -> float:
     """An amount in the household's unit (`ml` or `fl_oz`), in mL to a tenth; raises `BadAmountError`."""
-    found = number(re.sub(r"(?i)\s*(ml|fl\.?\s*oz|oz)\.?\s*$", "", text.strip()))
+    found = number(_without(_AMOUNT_UNIT, text))
     ml = round(found * ML_PER_FL_OZ, 1) if unit == "fl_oz" else round(found, 1)
     if ml < least_ml or ml < 0:
         raise BadAmountError(_("The amount is too small. Look at it once more."))
@@ -37,7 +50,7 @@ def amount_ml(text: str, unit: str, *, least_ml: float = 0) -> float:
 
 def temp_c(text: str, unit: str) -> float:
     """A temperature in the household's unit (`C` or `F`), in degrees Celsius; raises `BadAmountError`."""
-    found = number(re.sub(r"(?i)\s*°?\s*[cf]\s*$", "", text.strip()))
+    found = number(_without(_TEMP_UNIT, text))
     value = round(celsius(found) if unit == "F" else found, 1)
     if not -60 <= value <= 110:
         raise BadAmountError(_("That temperature is out of range. Look at it once more."))

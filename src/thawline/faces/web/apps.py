@@ -12,9 +12,11 @@ class WebConfig(AppConfig):
     label = "web"
 
     def ready(self) -> None:
-        """Listen for a changed password."""
+        """Listen for changed and for wrong passwords."""
         from allauth.account.signals import password_changed  # noqa: PLC0415  (models are ready only now)
+        from django.contrib.auth.signals import user_login_failed  # noqa: PLC0415
 
-        from thawline.services.sessions import after_password_change  # noqa: PLC0415
+        from thawline.services.sessions import after_failure, after_password_change  # noqa: PLC0415
 
         password_changed.connect(after_password_change)
+        user_login_failed.connect(after_failure)

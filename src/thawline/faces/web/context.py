@@ -6,13 +6,12 @@ from contextlib import suppress
 from functools import partial
 from typing import Any, cast
 
-from django.core.exceptions import DisallowedHost
 from django.db import DatabaseError
 from django.http import HttpRequest
-from django.http.request import split_domain_port
+from django.utils.functional import SimpleLazyObject
 
 from thawline.faces.web.acting import done_banner
-from thawline.faces.web.request import Request
+from thawline.faces.web.request import Request, asked_here
 from thawline.services import board, present
 from thawline.services.people import Home
 
@@ -23,7 +22,7 @@ def everywhere(request: HttpRequest) -> dict[str, Any]:
     home = getattr(request, "home", None)
     found: dict[str, Any] = {
         "server_now_ms": now // 1000,
-        "plain_http": not request.is_secure() and not _here(request),
+        "plain_http": not request.is_secure() and not asked_here(request),
     }
     if home is not None:
         found |= {"household_name": home.name, "who": getattr(request, "who", "")}
@@ -31,8 +30,8 @@ def everywhere(request: HttpRequest) -> dict[str, Any]:
         with suppress(DatabaseError):
             found |= {
                 "done": done_banner(cast("Request", request)),
-                # Asked by the template, where the page has not said so itself.
-                "clock_wrong": partial(_clock_wrong, home, now),
+                # Asked once, by the template, where the page has not said so itself.
+                "clock_wrong": SimpleLazyObject(partial(_clock_wrong, home, now)),
             }
     return found
 
@@ -42,12 +41,3 @@ def _clock_wrong(home: Home, now: int) -> bool:
         return board.clock_wrong(home.store, now)
     except DatabaseError:
         return False
-
-
-def _here(request: HttpRequest) -> bool:
-    """Whether the page is read on the Thawline computer itself."""
-    try:
-        name, _port = split_domain_port(request.get_host())
-    except DisallowedHost:
-        return False
-    return name in ("localhost", "127.0.0.1", "[::1]")

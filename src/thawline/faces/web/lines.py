@@ -54,6 +54,7 @@ class Step(NamedTuple):
     fields: Sequence[tuple[str, str]] = ()
     primary: bool = False
     link: bool = False
+    verb: str = ""
 
 
 # Names that a path cannot carry: browsers and servers take them for steps in it.

@@ -42,6 +42,7 @@ def headers(answer: Answer) -> Answer:
         response = answer(request)
         response.headers.setdefault("Content-Security-Policy", POLICY)
         response.headers.setdefault("Permissions-Policy", "camera=(self), geolocation=(), microphone=()")
+        response.headers.setdefault("Cross-Origin-Resource-Policy", "same-origin")
         response.headers.setdefault("Cache-Control", "no-store, private")
         return response
 

@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
 from thawline.core import events as ev
+from thawline.core.guideline import default_id, shipped, shipped_ids
 from thawline.core.times import is_date, parse_instant
 from thawline.faces.web.words import KINDS, Words
 from thawline.services.acts import Row
@@ -159,9 +160,14 @@ def _of_child(event: ev.Nursed | ev.FedOther | ev.DayComplete | ev.Weighed, word
     return _("%(child)s weighed %(kg)s kg.") % {"child": child, "kg": f"{event.kg:g}"}
 
 
+def _guideline(name: str) -> str:
+    return shipped(name).name if name in shipped_ids() else name
+
+
 def _household(event: ev.Household, words: Words) -> str:
-    also = ", ".join(event.also)
-    told = _("Household: %(guideline)s, %(zone)s.") % {"guideline": event.guideline or "cdc", "zone": event.zone}
+    also = ", ".join(_guideline(name) for name in event.also)
+    named = _guideline(event.guideline or default_id())
+    told = _("Household: %(guideline)s, %(zone)s.") % {"guideline": named, "zone": event.zone}
     return told + (" " + _("Also: %(also)s.") % {"also": also} if also else "")
 
 

@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
 from thawline.core.times import DAY, HOUR, MINUTE, local, zone_named
-from thawline.core.units import ML_PER_FL_OZ
+from thawline.core.units import ML_PER_FL_OZ, celsius
 
 STANDINGS = {
     "fine": gettext_lazy("within its limits"),
@@ -61,15 +61,23 @@ class Words(NamedTuple):
         return _("%(amount)s mL") % {"amount": _number(ml, 0 if ml >= 10 else 1)}
 
     def c(self, temp_c: float) -> str:
-        """A temperature in the household's unit."""
+        """A temperature in the household's unit, so that it reads back to the same tenth of a degree Celsius."""
         if self.temp == "F":
-            return f"{_number(temp_c * 9 / 5 + 32, 0)} °F"
+            degrees = temp_c * 9 / 5 + 32
+            whole = round(celsius(round(degrees)), 1) == round(temp_c, 1)
+            return f"{_number(degrees, 0 if whole else 1)} °F"
         return f"{_number(temp_c, 1)} °C"
 
     def clock(self, at: int) -> str:
         """The day and the time: "today 14:10", "Fri 3 Apr 14:10"."""
+        return f"{self.day(at)} {self.hour(at)}"
+
+    def hour(self, at: int) -> str:
+        """The time alone; in the hour that comes twice when the clocks go back, with its zone: "01:10 WEST"."""
         when = local(at, self.zone)
-        return f"{self.day(at)} {formats.time_format(when.time(), 'H:i')}"
+        told = str(formats.time_format(when.time(), "H:i"))
+        twice = when.replace(fold=0).utcoffset() != when.replace(fold=1).utcoffset()
+        return f"{told} {when.tzname()}" if twice else told
 
     def day(self, at: int) -> str:
         """The day alone: "today", "tomorrow", "Fri 3 Apr", with the year where it is another."""

@@ -74,12 +74,6 @@ def _shipped(name: str) -> Guideline:
     raise Http404
 
 
-def _hidden(found: Board) -> bool:
-    """Whether every child is under a hospital's care, so that no home limit may be shown."""
-    own = found.guideline.role == "care_team"
-    return bool(found.settings.hospital) and found.settings.hospital == found.settings.children and not own
-
-
 @require_GET
 def page(request: Request) -> HttpResponse:
     """The guideline in force, or another to read."""
@@ -87,7 +81,7 @@ def page(request: Request) -> HttpResponse:
     wanted = request.GET.get("see", "")
     one = _shipped(wanted) if wanted and wanted != found.guideline.id else found.guideline
     force = {found.guideline.id, *(other.id for other in found.also)}
-    hidden = _hidden(found)
+    hidden = board.hospital_only(found)
     context = {
         "guideline": None if hidden else _shown(one), "in_force": one.id in force, "overlay": one.role == "childcare",
         "current": found.guideline, "also": found.also, "hidden": hidden,

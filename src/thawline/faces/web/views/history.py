@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from typing import Any, NamedTuple
 from urllib.parse import urlencode
 
@@ -15,7 +15,6 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from thawline.core import events as ev
-from thawline.core.ledger import Refusal
 from thawline.faces.web.acting import act_id, back_to, done, words_of
 from thawline.faces.web.lines import url_of
 from thawline.faces.web.request import Request
@@ -34,6 +33,7 @@ from thawline.faces.web.views.history_shown import (
 from thawline.services import correcting
 from thawline.services.acts import Act, Row, written_now
 from thawline.services.board import manners
+from thawline.services.looking_ahead import Preview
 from thawline.services.people import people
 from thawline.services.recording import new_act
 
@@ -180,7 +180,7 @@ def undo(request: Request, act: str) -> HttpResponse:
 
 
 def _take(request: Request, under: str, make: Callable[[], Act], back: str) -> HttpResponse:
-    """Record a taking back once; where later entries would no longer fit, that is said and asked first."""
+    """Record a taking back once; what would no longer fit, or be a breach, is said and asked first."""
     store, now = request.home.store, request.now
     if store.act(under):
         return done(back, under)
@@ -190,16 +190,17 @@ def _take(request: Request, under: str, make: Callable[[], Act], back: str) -> H
         return HttpResponseRedirect(back)
     if request.POST.get("sure") != "yes":
         seen = correcting.look_ahead(store, act.events, now=now)
-        if seen.refused:
-            return _ask(request, under, back, seen.refused)
+        if not seen.plain:
+            return _ask(request, under, back, seen)
     correcting.record_once(store, under, make, now=now, person=request.home.member)
     return done(back, under)
 
 
-def _ask(request: Request, under: str, back: str, refused: Sequence[Refusal]) -> HttpResponse:
+def _ask(request: Request, under: str, back: str, seen: Preview) -> HttpResponse:
     kept = [("act", under), ("back", back), ("do", request.POST.get("do", "")), ("sure", "yes")]
     context = {
-        "unfits": unfits(request, refused, words_of(request)),
+        "unfits": unfits(request, seen.refused, words_of(request)),
+        "breaches": seen.breaches,
         "fields": [(key, value) for key, value in kept if value],
         "action": request.get_full_path(),
         "back": back,

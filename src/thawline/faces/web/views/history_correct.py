@@ -126,6 +126,8 @@ def _sent(request: Request, row: Row, act: str | None) -> HttpResponse:
     by = " ".join(sent.get("by", event.by or "").replace("\x00", "").split())[:200]
     if by != (event.by or ""):
         changed["by"] = by or None
+        if by and by not in [one.name for one in people(store)]:
+            wrong["by"] = _("Choose one of those on the list.")
     if wrong or sent.get("edit") == "yes":
         return _form(request, row, when, wrong, ())
     if not changed:

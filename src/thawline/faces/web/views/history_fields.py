@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from datetime import datetime
 from functools import cache
 from typing import Any, NamedTuple
 
@@ -13,11 +12,12 @@ from django.utils.translation import gettext_lazy
 from msgspec import inspect as shape
 
 from thawline.core import events as ev
-from thawline.core.times import SECOND, BadTimeError, check_date, is_date, parse_instant, written
+from thawline.core.times import BadTimeError, check_date, is_date, parse_instant, written
 from thawline.core.units import ML_PER_FL_OZ
 from thawline.faces.web.amounts import BadAmountError, amount_ml, number, temp_c
 from thawline.faces.web.tell import ADDED, HELD_WHY, HOW, OTHER_FEED
 from thawline.faces.web.words import FORMS, KINDS, Words
+from thawline.services.acts import BadWhenError, moment
 
 LABELS = {
     "container": gettext_lazy("Container"), "ml": gettext_lazy("Amount"), "left_ml": gettext_lazy("Left in it"),
@@ -195,15 +195,16 @@ class BadFieldError(ValueError):
 
 
 def _moment(text: str, words: Words) -> str:
-    """A day, or a local time; one that came twice is the earlier, one that never came takes the offset before."""
+    """A day, or a local time; one that came twice is the earlier, one that never came has to be mended."""
     try:
         if is_date(text):
             check_date(text)
             return text
-        naive = datetime.fromisoformat(text).replace(tzinfo=None)
-    except (ValueError, BadTimeError) as fault:
+        return written(moment(text, words.zone), words.zone)
+    except BadWhenError as fault:
+        raise BadFieldError(str(fault)) from fault
+    except BadTimeError as fault:
         raise BadFieldError(_("Write the day, or the day and the time, such as 2027-02-03 07:10.")) from fault
-    return written(int(naive.replace(tzinfo=words.zone, fold=0).timestamp()) * SECOND, words.zone)
 
 
 def _day(text: str) -> str:

@@ -94,7 +94,7 @@ def _noted(row: Row, words: Words) -> str:
     day_only = is_date(event_of(row).at)
     if same_day if day_only else abs(row.recorded_at - row.at) <= NOTED_LATER:
         return ""
-    return words.clock(row.recorded_at).rpartition(" ")[2] if same_day else words.clock(row.recorded_at)
+    return words.hour(row.recorded_at) if same_day else words.clock(row.recorded_at)
 
 
 def void_word(voids: Sequence[Row]) -> str:
@@ -133,7 +133,7 @@ def _item(row: Row, words: Words, voided: str, unfit: Mapping[str, Refusal], tar
     target = targets.get(event.event) if isinstance(event, ev.Voided) else None
     refusal = None if voided else unfit.get(row.event_id)
     return Item(
-        entry_url(row.event_id), _("day only") if day_only else words.clock(row.at).rpartition(" ")[2], day_only,
+        entry_url(row.event_id), _("day only") if day_only else words.hour(row.at), day_only,
         tell(event, words), sentence(target, words) if target is not None else "", who_did(row), _noted(row, words),
         voided, row.at > words.now, told(refusal) if refusal is not None else "",
     )  # fmt: skip

@@ -17,7 +17,7 @@ from thawline.faces.web.acting import act_id, begin_act, numbered, perform
 from thawline.faces.web.amounts import BadAmountError, amount_ml
 from thawline.faces.web.request import Request
 from thawline.services.acts import Act, BadWhenError
-from thawline.services.board import Board, board
+from thawline.services.board import Board, board, warmest
 from thawline.services.codes import new_codes
 
 CONTAINERS = 6
@@ -59,12 +59,12 @@ def _row(request: Request, number: int) -> tuple[int, str, str]:
 
 
 def usual_place(found: Board) -> str | None:
-    """Where the newest fresh milk went, else a refrigerator, else any place."""
+    """Where the newest fresh milk went, else a refrigerator, else the warmest place."""
     fresh: list[Verdict] = [one for one in found.verdicts if one.form == "fresh" and one.place is not None]
     if fresh:
         return max(fresh, key=lambda one: one.dated).place
-    names = [*found.of_kind("refrigerator"), *found.places]
-    return names[0].name if names else None
+    usual = next(iter(found.of_kind("refrigerator")), None) or warmest(found)
+    return usual.name if usual is not None else None
 
 
 def _very_clean(found: Board) -> bool:

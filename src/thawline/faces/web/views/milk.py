@@ -76,7 +76,7 @@ def _form(sheet: Sheet, name: str, says: Sequence[str]) -> HttpResponse:
         "when": sheet.when(),
         "problems": problems,
         "action": sheet.do_url(name),
-        "guideline": sheet.board.guideline.name,
+        "guideline": ", ".join(one.name for one in sheet.guidelines),
     }
     return render(sheet.request, "web/milk_do.html", page, status=422 if problems else 200)
 

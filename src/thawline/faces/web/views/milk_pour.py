@@ -17,6 +17,7 @@ from thawline.faces.web.views.milk_sheet import Choice, Field, Sheet
 from thawline.faces.web.words import FORMS
 from thawline.services import handling
 from thawline.services.acts import Act, BadWhenError
+from thawline.services.board import coldness
 from thawline.services.codes import new_codes
 from thawline.services.handling import Portion, Pour
 from thawline.services.looking_ahead import Preview, preview
@@ -90,6 +91,9 @@ def _read(sheet: Sheet) -> Pour:
         portions.append(Portion(name, there[name].ml if ml is None else ml))
     into = sheet.sent.get("into", sheet.code if len(names) > 1 else NEW)
     if into == NEW:
+        # A new container stands where the first of its sources stands: it counts as the warmest of their places.
+        places = {one.name: coldness(one) for one in sheet.board.places}
+        portions.sort(key=lambda one: places.get(there[one.container].place, (0, 0.0)))
         return Pour(tuple(portions), _new_name(sheet))
     if into not in names:
         sheet.wrong("into", _("Choose a container to pour into."))

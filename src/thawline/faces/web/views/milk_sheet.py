@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 from django.http import Http404
 from django.utils.translation import gettext as _
 
+from thawline.core.guideline import Guideline
 from thawline.core.times import local, zone_named
 from thawline.faces.web import amounts
 from thawline.faces.web.acting import act_id, back_to
@@ -99,6 +100,12 @@ class Sheet:
         if meant in self.children:
             return meant
         return self.children[0] if len(self.children) == 1 else None
+
+    @property
+    def guidelines(self) -> tuple[Guideline, ...]:
+        """Those that its times follow; none where only a care team may speak."""
+        found = self.one.verdict
+        return () if found.use_by is None and found.standing != "gone" else (self.board.guideline, *self.board.also)
 
     # What was sent
 

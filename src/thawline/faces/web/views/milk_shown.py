@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any, NamedTuple
 
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from thawline.core.times import is_date
-from thawline.core.verdict import Option
+from thawline.core.verdict import Option, Verdict
 from thawline.faces.web.lines import Step, WhyLine, milk_line, why_lines
 from thawline.faces.web.tell import HELD_WHY, decoded, tell
 from thawline.faces.web.views.history_shown import entry_url
@@ -61,11 +62,12 @@ def page(sheet: Sheet) -> dict[str, Any]:
     found = sheet.one.verdict
     gone = found.standing == "gone"
     line = milk_line(found, sheet.words, clock_wrong=sheet.board.clock_wrong)
+    steps = _steps(sheet)
     return {
         "milk": line._replace(url="", why="" if gone else line.why),
         "gone": gone,
         "hospital": found.use_by is None,
-        "steps": _steps(sheet),
+        "steps": steps,
         "facts": _facts(sheet),
         "options": [option_text(sheet, option) for option in found.options],
         "links": _why(sheet),
@@ -74,9 +76,21 @@ def page(sheet: Sheet) -> dict[str, Any]:
         "verbs": [(title(verb), sheet.do_url(verb)) for verb in handling.verbs(sheet.board, sheet.one)],
         "past": _past(sheet),
         "entry_url": entry_url(sheet.one.container.event.id),
-        "guidelines": [(one.name, one.source) for one in (sheet.board.guideline, *sheet.board.also)],
+        "guidelines": [(one.name, one.source) for one in sheet.guidelines],
+        "cautions": _cautions(found, steps),
         "refused": [refusal.says for refusal in sheet.one.refused],
     }
+
+
+def _cautions(found: Verdict, steps: Sequence[Step]) -> list[str]:
+    """What is to be said beside the buttons, since one tap passes by the form that says it."""
+    taps = {step.verb for step in steps}
+    asked = {
+        "warm": "warm" in taps or (found.warmed is not None and found.standing != "gone"),
+        "feed": "leftover" in taps or (found.fed_from is not None and found.standing != "gone"),
+        "ice": found.form in ("thawing", "thawed") and found.standing != "gone",
+    }
+    return [about for about, wanted in asked.items() if wanted]
 
 
 def option_text(sheet: Sheet, option: Option) -> str:
@@ -160,11 +174,11 @@ def _step(sheet: Sheet, step: Usual) -> Step:
     """One tap, or a link to the form where something has to be asked."""
     url = sheet.do_url(step.verb)
     if ("child", ASK) in step.fields and not sheet.one.container.feed:
-        return Step(title(step.verb), url, link=True)
+        return Step(title(step.verb), url, link=True, verb=step.verb)
     if step.verb == "leftover":
-        return Step(label(step), url, link=True)
+        return Step(label(step), url, link=True, verb=step.verb)
     fields = [*step.fields, ("act", new_act()), ("back", sheet.url)]
-    return Step(_("Warm in water") if step.verb == "warm" else label(step), url, fields)
+    return Step(_("Warm in water") if step.verb == "warm" else label(step), url, fields, verb=step.verb)
 
 
 def _spare(sheet: Sheet) -> list[str]:

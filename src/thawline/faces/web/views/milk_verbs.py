@@ -13,7 +13,7 @@ from thawline.faces.web.tell import ADDED, HELD_WHY, HOW
 from thawline.faces.web.views.milk_sheet import Choice, Field, Sheet
 from thawline.faces.web.words import KINDS, STEPS
 from thawline.services import handling
-from thawline.services.acts import Act, BadWhenError
+from thawline.services.acts import Act, BadWhenError, before
 
 Fields = list[Field]
 
@@ -111,7 +111,31 @@ def _feed(sheet: Sheet) -> Fields:
     if not sheet.one.container.feed:
         ways.insert(0, Choice("began", _("Drinking begins")))
     how = sheet.field("choice", "how", _("How far is it?"), choices=tuple(ways), value=ways[0].value)
-    return [*_child(sheet), how, _left(sheet)._replace(label=_("If some is left, how much?"))]
+    took = [
+        field._replace(label=_("If some is left, how long did drinking take, at the most?")) for field in _took(sheet)
+    ]
+    return [*_child(sheet), how, _left(sheet)._replace(label=_("If some is left, how much?")), *took]
+
+
+def _took(sheet: Sheet) -> Fields:
+    """How long a feed took whose beginning was not noted: some guidelines count the rest from there."""
+    if sheet.one.container.feed:
+        return []
+    spans = tuple(Choice(str(minutes), _("%(n)d min") % {"n": minutes}) for minutes in handling.TOOK)
+    hint = _("What is left counts from when drinking began, or ended, as the guideline says.")
+    return [
+        sheet.field(
+            "choice", "took", _("How long did drinking take, at the most?"), choices=spans, hint=hint, pills=True
+        )
+    ]
+
+
+def _began(sheet: Sheet, act: Act) -> str | None:
+    """When drinking began, where that was not noted: as long before its end as the form says."""
+    if sheet.one.container.feed:
+        return None
+    took = sheet.choose("took", map(str, handling.TOOK), _("Choose how long drinking took, at the most."))
+    return None if "took" in sheet.errors or not act.at else before(act.at, int(took), zone=sheet.board.settings.zone)
 
 
 def _drinker(sheet: Sheet) -> str:
@@ -126,17 +150,18 @@ def _fed(sheet: Sheet, act: Act) -> None:
     how = sheet.choose("how", ("began", "gone", "left"), _("Choose how far it is."))
     child = _drinker(sheet)
     left = sheet.amount("left", empty=_("Write how much is left.")) if how == "left" else 0.0
-    handling.feed(act, sheet.one, child=child, left_ml=left, began_only=how == "began")
+    began = _began(sheet, act) if how == "left" else None
+    handling.feed(act, sheet.one, child=child, left_ml=left, began_only=how == "began", began=began)
 
 
 def _leftover(sheet: Sheet) -> Fields:
-    return [*_child(sheet), _left(sheet)]
+    return [*_child(sheet), _left(sheet), *_took(sheet)]
 
 
 def _ended(sheet: Sheet, act: Act) -> None:
     child = _drinker(sheet)
     left = sheet.amount("left", empty=_("Write how much is left."))
-    handling.feed(act, sheet.one, child=child, left_ml=left)
+    handling.feed(act, sheet.one, child=child, left_ml=left, began=_began(sheet, act))
 
 
 def _count(sheet: Sheet) -> Fields:

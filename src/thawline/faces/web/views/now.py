@@ -82,7 +82,7 @@ def label(step: Usual) -> str:
     if step.verb == "to" and step.option is not None:
         return _("%(do)s: %(place)s") % {"do": STEPS[step.option.do], "place": given["to"]}
     if step.verb == "feed":
-        return _("Fed, all gone")
+        return _("Some is left") if given.get("how") == "left" else _("Fed, all gone")
     return {
         "discard": _("Throw away"), "leftover": _("Some is left"), "ice": _("No ice left"),
     }[step.verb]  # fmt: skip
@@ -95,7 +95,9 @@ def page(request: Request) -> HttpResponse:
     context: dict[str, Any] = {
         "board": found.board,
         "clock_wrong": found.board.clock_wrong,
-        "next": [(child if len(found.children) > 1 else None, found.shown(one, child)) for child, one in found.next],
+        "next": [
+            (child if len(found.board.children) > 1 else None, found.shown(one, child)) for child, one in found.next
+        ],
         "needing": [found.shown(one) for one in found.needing],
         "unseen": found.more,
         "sums": [(one.place, found.words.ml(one.ml), one.containers) for one in next_steps.sums(found.board)],

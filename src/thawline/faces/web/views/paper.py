@@ -19,7 +19,7 @@ from thawline.faces.web.acting import words_of
 from thawline.faces.web.request import Request
 from thawline.faces.web.views import paper_enter
 from thawline.faces.web.words import FORMS, STANDINGS, STEPS, Words
-from thawline.services.board import Board, board, with_options
+from thawline.services.board import Board, board, hospital_only, with_options
 
 LINES, TURNED_LINES, BLANK_MILK = 12, 22, 18
 # More containers than these, and the lines to write on get the back of the sheet.
@@ -50,8 +50,7 @@ class PaperPlace(NamedTuple):
 
 def stamp(at: int, words: Words) -> str:
     """Day and time that stay true on paper: "Wed 3 Feb 14:10", with the year where it is another."""
-    when = words.local(at)
-    return f"{_day(at, words)} {formats.time_format(when.time(), 'H:i')}"
+    return f"{_day(at, words)} {words.hour(at)}"
 
 
 def _day(at: int, words: Words) -> str:
@@ -119,7 +118,8 @@ def page(request: Request) -> HttpResponse:
         "printed": stamp(request.now, words),
         "guideline": found.guideline,
         "also": found.also,
-        "says": _says(found.guideline),
+        "says": [] if hospital_only(found) else _says(found.guideline),
+        "hospital": sorted(found.settings.hospital),
         "ticks": paper_enter.ticks(found),
         "lines": range(TURNED_LINES if turned else LINES),
         "empty_milk": range(BLANK_MILK),

@@ -25,7 +25,7 @@ from thawline.faces.web.views.history_shown import changed_rows
 from thawline.faces.web.words import Words
 from thawline.services import acts, correcting
 from thawline.services.acts import Act, BadWhenError
-from thawline.services.board import Board, PlaceNow, board, today
+from thawline.services.board import Board, PlaceNow, board, today, warmest
 from thawline.services.codes import new_codes
 from thawline.services.looking_ahead import Preview
 from thawline.services.people import people
@@ -199,8 +199,10 @@ def _name(rows: Sequence[Row], taken: set[str], fresh: Sequence[str]) -> None:
 def _sent(request: Request, found: Board, rows: list[Row], act: Act, back: str) -> HttpResponse:
     store = request.home.store
     filled = [row for row in rows if not row.empty]
+    names = {request.who, *(one.name for one in people(store))}
     for row in filled:
         _check(row, found, request.now)
+        row.errors += [_("Choose who it was.")] if row.who and row.who not in names else []
     spellings = {name for row in filled for name in (row.code, row.code.upper(), row.code.lower()) if name}
     nameless = sum(row.what == "expressed" and not row.code for row in filled)
     _name(filled, store.taken(sorted(spellings)), new_codes(nameless, taken=store.taken, rng=_RNG))
@@ -209,6 +211,8 @@ def _sent(request: Request, found: Board, rows: list[Row], act: Act, back: str) 
     if any(row.errors for row in filled):
         return _form(request, found, rows, ())
     owners = _Writer(found, act, request.POST.get("child", "")).write(filled)
+    if any(row.errors for row in filled):
+        return _form(request, found, rows, ())
     seen = correcting.look_ahead(store, act.events, now=request.now)
     if seen.refused:
         _blame(seen.refused, act, owners)
@@ -242,8 +246,9 @@ class _Writer:
         self.child = child if child in names else (names or [""])[0]
         self.left = {one.container: one.ml for one in found.verdicts}
         self.feeding = set(found.feeding)
-        room = found.of_kind("room") or list(found.places)
-        self.room = room[0].name if room else ""
+        # Fresh milk stands there until a row takes it elsewhere.
+        room = warmest(found)
+        self.room = room.name if room is not None else ""
         thaw = _thaw_place(found)
         self.thaw = thaw.name if thaw is not None else ""
 
@@ -279,6 +284,8 @@ class _Writer:
                 self.act.add("feed_began", container=code, child=self.child)
             self.feeding.add(code)
             return
+        if row.what == "left" and code not in self.feeding:
+            row.errors.append(_("When did drinking begin? Write that on a line of its own, as “fed”."))
         drunk = row.ml if row.what == "fed" else None
         left = row.ml or 0 if row.what == "left" else 0
         if drunk is not None:

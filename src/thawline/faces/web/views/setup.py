@@ -16,9 +16,9 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_GET, require_http_methods
 
 from thawline.core.times import local, zone_named
-from thawline.faces.web.request import Request
+from thawline.faces.web.request import Request, sent_here
 from thawline.faces.web.views.settings_kit import Form
-from thawline.faces.web.words import KINDS, words_for
+from thawline.faces.web.words import KINDS
 from thawline.services import household, people, present, sessions
 from thawline.services.acts import Act, written_now
 from thawline.services.people import CannotError
@@ -65,7 +65,6 @@ def _first_values() -> dict[str, str]:
     for number, usual in enumerate(household.PRESET):
         found[f"keep_{number}"] = "yes"
         found[f"place_{number}"] = str(PLACE_NAMES[usual.key])
-        found[f"temp_{number}"] = "" if usual.temp_c is None else words_for("UTC", 0).c(usual.temp_c)
     return found
 
 
@@ -99,6 +98,9 @@ def begin(request: HttpRequest) -> HttpResponse:
     """Set up the household, in one go; only while there is no owner."""
     if people.owner_exists():
         raise Http404
+    # A foreign page can make its own name mean this computer, and would then be the first to choose the password.
+    if not (request.is_secure() or sent_here(request)):
+        return render(request, "web/error.html", {"what": "begin_here"}, status=403)
     if request.method == "GET":
         return _begin_page(request, Form(_first_values()))
     form = Form(request.POST.dict())

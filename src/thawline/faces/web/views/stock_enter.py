@@ -27,7 +27,7 @@ from thawline.faces.web.views.stock_rows import (
     whole_sent,
     write,
 )
-from thawline.faces.web.views.stock_words import coldest_first, coldest_frozen, count_word, unit_word
+from thawline.faces.web.views.stock_words import coldest_first, count_word, unit_word, usual_freezer
 from thawline.faces.web.words import FORMS, Words, words_for
 from thawline.services import many
 from thawline.services.acts import BadWhenError
@@ -44,7 +44,7 @@ def page(request: Request) -> HttpResponse:
     found = board(request.home.store, now=request.now)
     if request.method == "GET":
         place = request.GET.get("place", "")
-        start = place if found.place(place) else coldest_frozen(found)
+        start = place if found.place(place) else usual_freezer(found)
         drafts = [Draft(n, place=start) for n in range(1, ROWS + 1)]
         return numbered(request) or show(request, found, drafts)
     step = request.POST.get("step", "look")
@@ -58,7 +58,7 @@ def page(request: Request) -> HttpResponse:
 
 def _more(drafts: list[Draft], found: Board) -> list[Draft]:
     """Six rows more, where the last row was."""
-    last = drafts[-1].place if drafts else coldest_frozen(found)
+    last = drafts[-1].place if drafts else usual_freezer(found)
     filled = [draft.place for draft in drafts if not draft.blank]
     place = filled[-1] if filled else last
     end = min(len(drafts) + ROWS, MOST_ROWS)

@@ -12,23 +12,22 @@ from django.utils.translation import ngettext
 from thawline.core.places import FREEZERS
 from thawline.core.units import ML_PER_FL_OZ
 from thawline.faces.web.words import KINDS, Words
-from thawline.services.board import Board, PlaceNow
+from thawline.services.board import WARMEST_FIRST, Board, PlaceNow
 from thawline.services.many import Total
 
-_COLDEST_FIRST = ("deep_freezer", "freezer", "freezer_compartment", "refrigerator", "cooler", "room")
 # A sentence names so many codes, then how many more.
 NAMED = 12
 
 
 def coldest_first(places: Iterable[PlaceNow]) -> list[PlaceNow]:
     """Places from the deep freezer to the room."""
-    return sorted(places, key=lambda place: (_COLDEST_FIRST.index(place.kind), place.name))
+    return sorted(places, key=lambda place: (-WARMEST_FIRST.index(place.kind), place.name))
 
 
-def coldest_frozen(found: Board) -> str:
-    """Where existing stock most likely lies: the coldest freezer, else the coldest place."""
-    frozen = found.of_kind(*FREEZERS) or found.places
-    return next((place.name for place in coldest_first(frozen)), "")
+def usual_freezer(found: Board) -> str:
+    """Where existing stock most likely lies: the only freezer; empty, to be chosen, where that is not clear."""
+    frozen = found.of_kind(*FREEZERS)
+    return frozen[0].name if len(frozen) == 1 else ""
 
 
 def place_says(place: PlaceNow, words: Words) -> str:
