@@ -9,7 +9,7 @@ from thawline.services.board import board
 
 
 def steps(page: object) -> list[str]:
-    return [" ".join(one.get_text(" ").split()) for one in page.select(".steps button")]  # type: ignore[attr-defined]
+    return [" ".join(one.get_text(" ").split()) for one in page.select(".steps button, .steps a")]  # type: ignore[attr-defined]
 
 
 def test_the_oldest_within_its_limits_is_fed_first(home: Family) -> None:
@@ -44,7 +44,7 @@ def test_fresh_milk_on_the_counter_needs_a_hand_and_is_chilled_with_one_tap(home
     home.expressed("HE43", 100, 20)
     home.expressed("KA34", 120, 1, place="counter")
     page = home.see("/")
-    assert "Chill by today" in text(page)
+    assert "Chill now: then use by Sun 7 Feb 13:00." in text(page)  # CDC: 4 days in the refrigerator
     form = page.select_one('form[action="/milk/KA34/to/"]')
     assert form is not None
     sent = {str(one["name"]): one.get("value", "") for one in form.select("input[name]")}
@@ -199,9 +199,86 @@ def test_a_warmed_bottle_with_some_left_asks_how_much(home: Family) -> None:
     home.note("warmed", 0.1, container="KA34", how="warm_water")
     page = home.see("/")
     assert steps(page) == ["Fed, all gone KA34", "Some is left KA34"]
-    form = page.select(".next form")[1]
-    sent = {str(one["name"]): one.get("value", "") for one in form.select("input[name]")}
+    (link,) = page.select(".next .steps a")
+    asked = home.see(str(link["href"]))
+    assert asked.select_one("input[name=how][value=left][checked]") is not None
+
+
+def test_what_was_just_logged_is_shown_large_to_be_written_on_it(home: Family) -> None:
+    page = home.see("/log/")
+    sent = home.fill(page, ml_1="90", ml_2="60")
+    answer = home.send(f"/log/?act={sent['act']}", sent)
+    written = [one.text for one in answer.select(".write .code")]
+    assert sorted(written) == sorted(one.container for one in board(home.store, now=home.now).verdicts)
+    assert home.see("/").select_one(".write") is None
+
+
+def test_two_children_are_not_led_to_one_bottle(home: Family) -> None:
+    home.note("child", 24 * 300, child="Ilva", born="2026-12-01", care="home")
+    home.expressed("HE43", 100, 50)
+    home.expressed("KA34", 120, 30)
+    assert [one.text for one in home.see("/").select(".next .code")] == ["HE43", "KA34"]
+
+
+def test_what_is_packed_is_not_fed_next_at_home(home: Family) -> None:
+    home.expressed("HE43", 100, 12)
+    home.note("moved", 1, container="HE43", to="cooler bag")
+    home.expressed("KA34", 120, 3)
+    assert home.see("/").select_one(".next .code").text == "KA34"  # type: ignore[union-attr]
+
+
+def test_what_can_still_be_saved_stands_before_what_is_to_be_thrown_away(home: Family) -> None:
+    home.expressed("FE44", 60, 1)  # fed next
+    home.expressed("PA73", 60, 24 * 6)
+    home.expressed("RA77", 80, 3.5, place="counter")
+    home.note("moved", 0.1, container="FE44", to="counter")
+    home.note("warmed", 0.05, container="FE44", how="warm_water")
+    page = home.see("/")
+    assert page.select_one(".next .code").text == "FE44"  # type: ignore[union-attr]
+    assert [one.text for one in page.select(".line .code")] == ["RA77", "PA73"]
+
+
+def test_milk_of_a_broken_rule_shows_no_time_to_use_it_by(home: Family) -> None:
+    home.expressed("KA34", 120, 3)
+    home.note("warmed", 1, container="KA34", how="microwave")
+    page = text(home.see("/"))
+    assert "rule was broken" in page
+    assert "Use by" not in page and "Its limit" not in page
+
+
+def test_a_limit_at_midnight_is_the_end_of_a_day(home: Family) -> None:
+    home.note("expressed", 14, into=[{"container": "KA34", "ml": 60}], place="fridge")
+    page = text(home.see("/"))
+    assert "end of Sat 6 Feb" in page  # 4 days from Wed 3 Feb 00:00
+    assert "00:00" not in page
+
+
+def test_after_a_power_cut_ice_is_noted_with_one_tap(home: Family) -> None:
+    home.expressed("FE44", 100, 24 * 9, place="freezer")
+    home.note("power_lost", 30, place="freezer", fill="half")
+    home.note("power_back", 1, place="freezer")
+    page = home.see("/")
+    assert "look for ice" in text(home.see("/milk/FE44/")).lower()
+    assert steps(page) == ["Ice still there FE44", "No ice left FE44"]
+
+
+def test_held_milk_says_why_and_when_to_look_again(home: Family) -> None:
+    home.expressed("KA34", 120, 3)
+    home.note("held", 1, container="KA34", why="medicine", until="2027-02-05")
+    assert "medicine. Look again: 2027-02-05." in text(home.see("/"))
+
+
+def test_a_typed_rest_is_never_dropped(home: Family) -> None:
+    home.expressed("KA34", 120, 3)
+    sent = home.fill(home.see("/milk/KA34/feed/"), how="gone", left="40", child="Mira")
     before = list(home.store.lines())
-    asked = home.phone.post(str(form["action"]), sent)
-    assert asked.status_code in (200, 422)
+    answer = home.phone.post(f"/milk/KA34/feed/?act={sent['act']}", sent)
+    assert answer.status_code == 422
+    assert "some is left" in answer.content.decode()
     assert list(home.store.lines()) == before
+
+
+def test_an_open_feed_past_its_limit_can_still_be_ended(home: Family) -> None:
+    home.expressed("KA34", 120, 5)
+    home.note("feed_began", 3, container="KA34", child="Mira")
+    assert steps(home.see("/"))[:1] == ["Fed, all gone KA34"]

@@ -184,7 +184,7 @@ def test_forms_reach_nothing_of_another_household(home: Family) -> None:
     record(theirs, [line_of(one) for one in (setting, place, milk)], now=home.now)
     before = list(theirs.lines())
     sent = {"act": ACT, "when": "now", "step": "record", "sure": "yes", "verb": "discard"}
-    for address, fields in {
+    forms: dict[str, dict[str, Any]] = {
         "/stock/many/": {"code": ["FAH3", "KUH7"]},
         "/stock/many/?x": {"from": "shelf"},
         "/milk/KUH7/discard/": {},
@@ -193,7 +193,8 @@ def test_forms_reach_nothing_of_another_household(home: Family) -> None:
         f"/history/{milk['id']}/correct/": {"ml": "1"},
         "/settings/place/": {"name": "shelf", "kind": "freezer"},
         "/settings/place/power/": {"name": "shelf", "what": "power_lost"},
-    }.items():
+    }
+    for address, fields in forms.items():
         assert home.phone.post(address, {**sent, **fields}).status_code == 404, address
     home.phone.post("/milk/FAH3/pour/", {**sent, "step": "look", "container": "KUH7", "into": "KUH7"})
     assert list(theirs.lines()) == before

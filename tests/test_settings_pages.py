@@ -154,14 +154,23 @@ def test_a_temperature_that_was_read_is_noted_in_the_units_of_the_household(home
     assert "0 °F measured" in " ".join(page.get_text(" ").split())
 
 
-def test_a_reading_that_would_end_milk_is_shown_before_it_is_noted(home: Family) -> None:
+def test_a_reading_is_a_fact_noted_at_once_and_can_be_taken_back(home: Family) -> None:
     home.expressed("KA34", 120, 3)
     sent = home.fill(home.see("/settings/place/?name=fridge"), "/settings/place/measured/", temp_now="40")
-    before = count(home)
     page = home.send("/settings/place/measured/", sent)
-    assert count(home) == before
-    confirm(home, page, "/settings/place/measured/")
     assert last(home) == [{"kind": "measured", "temp_c": 40, "place": "fridge"}]
+    assert page.select_one('form[action^="/undo/"]') is not None
+
+
+def test_a_freezer_without_power_asks_how_full_it_is(home: Family) -> None:
+    page = home.see("/settings/place/?name=freezer")
+    assert page.select_one("input[name=fill][checked]") is None
+    sent = home.fill(page, "/settings/place/power/", what="power_lost")
+    before = count(home)
+    home.send("/settings/place/power/", sent, 422)
+    assert count(home) == before
+    home.send("/settings/place/power/", sent | {"fill": "unsure"})
+    assert last(home) == [{"kind": "power_lost", "place": "freezer"}]
 
 
 @pytest.mark.parametrize("temp", ["", "cold", "400"])

@@ -189,7 +189,7 @@ def test_each_place_says_what_would_follow_before_it_is_chosen(home: Family) -> 
     stock(home)
     page = chosen(home, "move", "KA30", "KA31")
     told = {str(one["value"]): one.parent.get_text(" ") for one in page.select("input[name=place]") if one.parent}
-    assert "Then use by from" in told["freezer"]
+    assert "Then the first one: use by" in told["freezer"]
     assert "fridge" not in told
     looked = home.send("/stock/many/", many_fields(home, page, place="freezer") | {"step": "look"})
     said = text(looked)
@@ -384,7 +384,7 @@ def test_rows_are_looked_through_then_recorded_as_one_act(home: Family) -> None:
     page = step(
         home, sheet(home, row(), row("90", "2027-01-12", "fridge", form="thawed"), row("80", number="3")), "look"
     )
-    assert "5 containers, 450 mL; use by from" in text(page)
+    assert "5 containers, 450 mL; the first one: use by" in text(page)
     assert of_kind(home, "stocked") == []
     after = recorded(home, page)
     events = of_kind(home, "stocked")

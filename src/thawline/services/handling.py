@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from thawline.core import events as ev
 from thawline.core.places import FREEZERS
 from thawline.core.times import BadTimeError, check_date, written, zone_named
 from thawline.core.verdict import Option, Verdict
+from thawline.records.store import Store
 from thawline.services.acts import Act, BadWhenError, moment
 from thawline.services.board import Board, One, PlaceNow
 
@@ -19,6 +21,7 @@ HOLD_WHY = ("medicine", "alcohol", "clinician", "other")
 ADDED_WHAT = ("fortifier", "formula", "other")
 # How long a feed took at the most, in minutes.
 TOOK = (10, 20, 30, 45, 60, 90)
+_LOOK_BACK = 100  # entries of one container
 
 
 class Portion(NamedTuple):
@@ -128,3 +131,14 @@ def to_combine(board: Board, found: One) -> list[Verdict]:
     return sorted(
         others, key=lambda one: (one.standing not in ("fine", "soon"), one.place != here.place, one.form != here.form)
     )
+
+
+def held_until(store: Store, container: str) -> str | None:
+    """When to look again at what is held back: a time or a day as written; None where nobody said so."""
+    rows = [row for row in store.history(before=None, limit=_LOOK_BACK, name=container) if row.kind == "held"]
+    voided = store.voided_by([row.event_id for row in rows])
+    for row in rows:
+        event = ev.decoder.decode(row.line)
+        if isinstance(event, ev.Held) and event.until is not None and row.event_id not in voided:
+            return event.until
+    return None

@@ -42,10 +42,8 @@ def feed_order(board: Board, preference: str) -> list[Verdict]:
     return sorted((one for one in board.verdicts if _within(one)), key=rank)
 
 
-def feed_next(
-    board: Board, preference: str, child: str | None = None, *, but: Collection[str] = ()
-) -> Verdict | None:
-    """What to feed next to this child, `but` for what is another one's; None where nothing within its limits is there."""
+def feed_next(board: Board, preference: str, child: str | None = None, *, but: Collection[str] = ()) -> Verdict | None:
+    """What to feed this child next, `but` for what another one gets; None where nothing is within its limits."""
     for found in feed_order(board, preference):
         if (found.meant_for is None or child is None or child == found.meant_for) and found.container not in but:
             return found
@@ -75,10 +73,10 @@ def _needs(board: Board, found: Verdict) -> bool:
 
 def usual(board: Board, found: Verdict, *, who: str | None) -> list[Usual]:
     """The two usual next steps of a container; `found` carries its options, `who` is the child it would be fed to."""
-    if found.standing in ("past", "breached"):
-        return [Usual("discard", (("why", "past its limit" if found.standing == "past" else "a rule was broken"),))]
     if found.container in board.feeding:
         return [Usual("feed", (("how", "gone"), ("child", who or ""))), Usual("leftover", ())]
+    if found.standing in ("past", "breached"):
+        return [Usual("discard", (("why", "past its limit" if found.standing == "past" else "a rule was broken"),))]
     if found.standing == "outside" and found.form == "frozen" and found.use_by is not None:
         return [Usual("ice", (("ice", "yes"),)), Usual("ice", (("ice", "no"),))]
     options = {option.do: option for option in found.options}

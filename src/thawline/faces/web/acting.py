@@ -14,10 +14,11 @@ from django.utils.encoding import escape_uri_path
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.translation import gettext as _
 
+from thawline.core import events as ev
 from thawline.core.ledger import Refusal
 from thawline.faces.web.lines import milk_line
 from thawline.faces.web.request import Request
-from thawline.faces.web.tell import tell_act
+from thawline.faces.web.tell import decoded, tell_act
 from thawline.faces.web.words import Words, words_for
 from thawline.services import acts, board
 from thawline.services.acts import Act, BadWhenError
@@ -137,4 +138,15 @@ def done_banner(request: Request) -> dict[str, Any] | None:
         return None
     back = request.get_full_path().partition("?")[0]
     fields = [("act", new_act()), ("back", back)]
-    return {"says": tell_act(rows, words_of(request)), "undo_url": reverse("web:undo", args=[act]), "fields": fields}
+    events = [decoded(row) for row in rows]
+    words = words_of(request)
+    # What was just filled has no name on it yet.
+    write = [
+        (one.container, words.ml(one.ml)) for event in events if isinstance(event, ev.Expressed) for one in event.into
+    ]
+    return {
+        "says": tell_act(rows, words),
+        "undo_url": reverse("web:undo", args=[act]),
+        "fields": fields,
+        "write": write,
+    }

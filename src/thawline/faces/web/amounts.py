@@ -32,6 +32,8 @@ def _without(unit: re.Pattern[str], text: str) -> str:
 def number(text: str) -> float:
     """A number with a decimal point or comma; raises `BadAmountError`."""
     plain = "".join(text.split()).replace("\u2212", "-")
+    if len(plain) > 6 and plain.isascii() and plain.isdigit():
+        raise BadAmountError(_("That number is too large. Look at it once more."))
     if _NUMBER.fullmatch(plain) is None:
         raise _no_number(text)
     return float(plain.replace(",", "."))

@@ -72,31 +72,35 @@ def url_of(container: str) -> str:
     return f"{reverse('web:milk')}?{urlencode({'code': container})}"
 
 
-def do_url(container: str, verb: str) -> str:
-    """Where something is done with a container."""
+def do_url(container: str, verb: str, **preset: str) -> str:
+    """Where something is done with a container; `preset` is what its form shows as chosen."""
     if _in_path(container):
-        return reverse("web:milk_do", args=[container, verb])
-    return f"{reverse('web:milk_do', args=[verb])}?{urlencode({'code': container})}"
+        path = reverse("web:milk_do", args=[container, verb])
+    else:
+        path, preset = reverse("web:milk_do", args=[verb]), {"code": container, **preset}
+    return f"{path}?{urlencode(preset)}" if preset else path
 
 
 def milk_line(found: Verdict, words: Words, *, hint: str = "", clock_wrong: bool = False) -> MilkLine:
     """A container's line; without time left where a clock is wrong."""
     by = found.use_by
-    timed = by is not None and found.standing not in ("outside", "gone")
+    # No time stands beside milk that has none left to be used in.
+    timed = by is not None and found.standing not in ("outside", "gone", "breached")
+    unit = found.standing == "outside" and by is None
     return MilkLine(
         found.container, words.ml(found.ml), found.place,
         str(_("warmed") if found.warmed is not None and found.form != "frozen" else FORMS[found.form]),
-        found.standing, str(STANDINGS[found.standing]),
-        words.clock(by) if timed and by is not None else None,
+        found.standing, str(_("follow the care team") if unit else STANDINGS[found.standing]),
+        words.until(by) if timed and by is not None else None,
         words.left(by) if timed and by is not None and not clock_wrong else None,
         found.estimated, hint, url_of(found.container), found.meant_for,
         found.why[0].says if found.why else "",
-        words.clock(found.best_by) if found.best_by is not None and found.best_by != by else None,
+        words.until(found.best_by) if found.best_by is not None and found.best_by != by else None,
     )  # fmt: skip
 
 
 def why_lines(links: Sequence[Link], words: Words) -> list[WhyLine]:
     """The chain of reasons, last link first."""
     return [
-        WhyLine(link.says, words.clock(link.start), words.clock(link.until), link.source, link.mark) for link in links
+        WhyLine(link.says, words.clock(link.start), words.until(link.until), link.source, link.mark) for link in links
     ]

@@ -126,11 +126,24 @@ def _received(event: ev.Received | ev.Returned, words: Words) -> str:
     return told % {"code": event.container, "place": event.place}
 
 
+def told_time(written: str, words: Words) -> str:
+    """A time or a day as it was written, in words."""
+    return written if is_date(written) else words.clock(parse_instant(written))
+
+
+def held_back(why: Sequence[str], until: str | None, words: Words) -> str:
+    """Why milk is held back, and when to look again."""
+    told = ", ".join(str(HELD_WHY[one]) for one in why)
+    return (
+        told if until is None else _("%(why)s. Look again: %(time)s.") % {"why": told, "time": told_time(until, words)}
+    )
+
+
 def _held(event: ev.Held, words: Words) -> str:
     told = _("%(code)s is held back: %(why)s.") % {"code": event.container, "why": HELD_WHY[event.why]}
     if event.until is None:
         return told
-    again = event.until if is_date(event.until) else words.clock(parse_instant(event.until))
+    again = told_time(event.until, words)
     return told + " " + _("To look at again: %(again)s.") % {"again": again}
 
 

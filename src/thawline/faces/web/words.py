@@ -72,6 +72,13 @@ class Words(NamedTuple):
         """The day and the time: "today 14:10", "Fri 3 Apr 14:10"."""
         return f"{self.day(at)} {self.hour(at)}"
 
+    def until(self, at: int) -> str:
+        """The day and the time of an end; midnight is the end of the day before: "end of Thu 3 Apr"."""
+        when = local(at, self.zone)
+        if (when.hour, when.minute, when.second) == (0, 0, 0):
+            return _("end of %(day)s") % {"day": self.day(at - 1)}
+        return self.clock(at)
+
     def hour(self, at: int) -> str:
         """The time alone; in the hour that comes twice when the clocks go back, with its zone: "01:10 WEST"."""
         when = local(at, self.zone)

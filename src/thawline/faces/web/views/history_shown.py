@@ -162,7 +162,7 @@ def _said(one: Verdict | None, words: Words) -> str:
     if one.standing != "gone":
         parts += [words.ml(one.ml), str(FORMS[one.form]), str(one.place)]
         if one.use_by is not None and one.standing != "outside":
-            parts.insert(1, _("use by %(time)s") % {"time": words.clock(one.use_by)})
+            parts.insert(1, _("use by %(time)s") % {"time": words.until(one.use_by)})
     return ", ".join(parts)
 
 

@@ -10,12 +10,12 @@ from django.utils.translation import gettext_lazy
 
 from thawline.core.times import is_date
 from thawline.core.verdict import Option, Verdict
-from thawline.faces.web.lines import Step, WhyLine, milk_line, why_lines
-from thawline.faces.web.tell import HELD_WHY, decoded, tell
+from thawline.faces.web.lines import Step, WhyLine, do_url, milk_line, why_lines
+from thawline.faces.web.tell import decoded, held_back, tell
 from thawline.faces.web.views.history_shown import entry_url
 from thawline.faces.web.views.milk_sheet import Sheet
 from thawline.faces.web.views.milk_verbs import title
-from thawline.faces.web.views.now import label
+from thawline.faces.web.views.now import asks, label
 from thawline.faces.web.words import FORMS, KINDS
 from thawline.services import handling, next_steps
 from thawline.services.correcting import voids_of, who_did
@@ -97,12 +97,12 @@ def option_text(sheet: Sheet, option: Option) -> str:
     """One line of what may be done: until when, and what it would give."""
     words = sheet.words
     what = str(DO[option.do]) % {"place": option.place or ""}
-    told = _("%(what)s, by %(by)s.") % {"what": what, "by": words.clock(option.not_after)}
+    told = _("%(what)s, by %(by)s.") % {"what": what, "by": words.until(option.not_after)}
     if option.then_use_by is not None:
         what = _("Then use by %(then)s.") if option.do != "feed" else _("What is left then: use by %(then)s.")
-        told += " " + what % {"then": words.clock(option.then_use_by)}
+        told += " " + what % {"then": words.until(option.then_use_by)}
     if option.then_best_by is not None and option.then_best_by != option.then_use_by:
-        told += " " + _("Best by %(best)s.") % {"best": words.clock(option.then_best_by)}
+        told += " " + _("Best by %(best)s.") % {"best": words.until(option.then_best_by)}
     return told
 
 
@@ -122,9 +122,10 @@ def _facts(sheet: Sheet) -> list[Fact]:
     if found.fed_from is not None:
         facts.append(Fact(_("First drunk from"), words.clock(found.fed_from)))
     if found.best_by is not None and found.best_by != found.use_by:
-        facts.append(Fact(_("Best by"), words.clock(found.best_by)))
+        facts.append(Fact(_("Best by"), words.until(found.best_by)))
     if sheet.one.held:
-        facts.append(Fact(_("Held back"), ", ".join(str(HELD_WHY[why]) for why in sheet.one.held)))
+        until = handling.held_until(sheet.request.home.store, sheet.code)
+        facts.append(Fact(_("Held back"), held_back(sheet.one.held, until, sheet.words)))
     left = sheet.one.container.left
     if left is not None:
         facts.append(Fact(_("Gone"), words.clock(left)))
@@ -175,8 +176,8 @@ def _step(sheet: Sheet, step: Usual) -> Step:
     url = sheet.do_url(step.verb)
     if ("child", ASK) in step.fields and not sheet.one.container.feed:
         return Step(title(step.verb), url, link=True, verb=step.verb)
-    if step.verb == "leftover":
-        return Step(label(step), url, link=True, verb=step.verb)
+    if asks(step):
+        return Step(label(step), do_url(sheet.code, step.verb, **dict(step.fields)), link=True, verb=step.verb)
     fields = [*step.fields, ("act", new_act()), ("back", sheet.url)]
     return Step(_("Warm in water") if step.verb == "warm" else label(step), url, fields, verb=step.verb)
 

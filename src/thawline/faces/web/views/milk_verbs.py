@@ -45,9 +45,9 @@ def then(sheet: Sheet, place: str) -> str:
         return ""
     words = sheet.words
     told = _("by %(by)s: then use by %(then)s") % {
-        "by": words.clock(option.not_after), "then": words.clock(option.then_use_by)}  # fmt: skip
+        "by": words.until(option.not_after), "then": words.until(option.then_use_by)}  # fmt: skip
     if option.then_best_by is not None and option.then_best_by != option.then_use_by:
-        told += _(", best by %(best)s") % {"best": words.clock(option.then_best_by)}
+        told += _(", best by %(best)s") % {"best": words.until(option.then_best_by)}
     return f"{STEPS[option.do]} {told}"
 
 
@@ -149,6 +149,8 @@ def _drinker(sheet: Sheet) -> str:
 def _fed(sheet: Sheet, act: Act) -> None:
     how = sheet.choose("how", ("began", "gone", "left"), _("Choose how far it is."))
     child = _drinker(sheet)
+    if how != "left" and sheet.sent.get("left", "").strip(" 0.,"):
+        sheet.wrong("how", _("You wrote that some is left. Choose “Ended, some is left”, or empty that field."))
     left = sheet.amount("left", empty=_("Write how much is left.")) if how == "left" else 0.0
     began = _began(sheet, act) if how == "left" else None
     handling.feed(act, sheet.one, child=child, left_ml=left, began_only=how == "began", began=began)

@@ -13,9 +13,10 @@ from django.views.decorators.http import require_GET
 from thawline.core.verdict import Option, Verdict
 from thawline.faces.web.lines import MilkLine, Step, do_url, milk_line
 from thawline.faces.web.request import Request
+from thawline.faces.web.tell import held_back
 from thawline.faces.web.words import STEPS, Words, words_for
-from thawline.services import next_steps
-from thawline.services.board import Board, board, with_options
+from thawline.services import handling, next_steps
+from thawline.services.board import Board, board, one, with_options
 from thawline.services.next_steps import Usual
 from thawline.services.recording import new_act
 
@@ -32,21 +33,25 @@ class Page:
 
     def __init__(self, request: Request) -> None:
         home = request.home
+        self.store = home.store
         self.board: Board = board(home.store, now=request.now)
         self.words: Words = words_for(self.board.settings.zone, request.now, self.board.units)
         self.children = [child.name for child in self.board.children if child.care == "home"]
         asking: list[str | None] = [*self.children] or [None]
-        self.next = [found for child in asking if (found := self._next(home.feed_first, child))]
-        chosen = {found.container for _child, found in self.next}
+        self.next: list[tuple[str | None, Verdict]] = []
+        chosen: set[str] = set()
+        for child in asking:
+            # Two children do not drink from one bottle, as long as there are two.
+            first = next_steps.feed_next(self.board, home.feed_first, child, but=chosen)
+            found = first or next_steps.feed_next(self.board, home.feed_first, child)
+            if found is not None:
+                self.next.append((child, found))
+                chosen.add(found.container)
         needing = [one for one in next_steps.in_hand(self.board) if one.container not in chosen]
         self.more = max(0, len(needing) - next_steps.SHOWN)
         self.needing = needing[: next_steps.SHOWN]
         asked = [*chosen, *(one.container for one in self.needing)]
         self.options = with_options(home.store, asked, now=request.now)
-
-    def _next(self, preference: str, child: str | None) -> tuple[str | None, Verdict] | None:
-        found = next_steps.feed_next(self.board, preference, child)
-        return (child, found) if found is not None else None
 
     def fed_to(self, found: Verdict) -> str | None:
         """The child that it would be fed to with one tap: the one it is for, else the only one."""
@@ -58,22 +63,42 @@ class Page:
         """A container's line with its usual next steps."""
         full = self.options.get(found.container, found)
         usual = next_steps.usual(self.board, full, who=child or self.fed_to(full))
-        hint = next((said for step in usual if (said := self._hint(step.option))), "")
+        hint = next((said for step in usual if (said := self._hint(full, step.option))), "")
+        if full.standing == "held":
+            hint = self._held(full.container)
         line = milk_line(full, self.words, hint=hint, clock_wrong=self.board.clock_wrong)
         return Shown(line, [self._step(full, step, number) for number, step in enumerate(usual)])
 
-    def _hint(self, option: Option | None) -> str:
+    def _hint(self, found: Verdict, option: Option | None) -> str:
+        """What a step would give if it were done now; nothing where it gains nothing."""
         if option is None or option.do == "feed" or option.then_use_by is None:
             return ""
-        return _("%(do)s by %(by)s: then use by %(then)s.") % {
+        thaws = option.do == "thaw"
+        if not thaws and found.use_by is not None and option.then_use_by <= found.use_by:
+            return ""
+        told = _("%(do)s now: then use by %(then)s.") % {
             "do": STEPS[option.do],
-            "by": self.words.clock(option.not_after),
-            "then": self.words.clock(option.then_use_by),
+            "then": self.words.until(option.then_use_by),
         }
+        return f"{told} {_('Once fully thawed, do not refreeze.')}" if thaws else told
+
+    def _held(self, container: str) -> str:
+        """Why it is held back, and when to look again."""
+        found = one(self.store, container, now=self.board.now)
+        return held_back(found.held, handling.held_until(self.store, container), self.words) if found else ""
 
     def _step(self, found: Verdict, step: Usual, number: int) -> Step:
         fields = [*step.fields, ("act", new_act()), ("back", reverse("web:now"))]
+        if asks(step):
+            return Step(
+                label(step), do_url(found.container, step.verb, **dict(step.fields)), primary=number == 0, link=True
+            )
         return Step(label(step), do_url(found.container, step.verb), fields, primary=number == 0)
+
+
+def asks(step: Usual) -> bool:
+    """Whether something has to be asked first, so that the step leads to its form."""
+    return step.verb == "leftover" or ("how", "left") in step.fields
 
 
 def label(step: Usual) -> str:
@@ -84,7 +109,8 @@ def label(step: Usual) -> str:
     if step.verb == "feed":
         return _("Some is left") if given.get("how") == "left" else _("Fed, all gone")
     return {
-        "discard": _("Throw away"), "leftover": _("Some is left"), "ice": _("No ice left"),
+        "discard": _("Throw away"), "leftover": _("Some is left"),
+        "ice": _("Ice still there") if given.get("ice") == "yes" else _("No ice left"),
     }[step.verb]  # fmt: skip
 
 

@@ -48,8 +48,11 @@ class PaperPlace(NamedTuple):
     milks: list[PaperMilk]
 
 
-def stamp(at: int, words: Words) -> str:
-    """Day and time that stay true on paper: "Wed 3 Feb 14:10", with the year where it is another."""
+def stamp(at: int, words: Words, *, end: bool = False) -> str:
+    """Day and time that stay true on paper: "Wed 3 Feb 14:10"; the `end` of a day is not the next one's 00:00."""
+    when = words.local(at)
+    if end and (when.hour, when.minute, when.second) == (0, 0, 0):
+        return _("end of %(day)s") % {"day": _day(at - 1, words)}
     return f"{_day(at, words)} {words.hour(at)}"
 
 
@@ -67,12 +70,15 @@ def _doings(options: Sequence[Option], use_by: int | None, words: Words) -> list
     for moment, acts in sorted(by_moment.items()):
         told = ", ".join(acts)
         same = moment == use_by
-        found.append(f"{told}" if same else _("%(acts)s by %(time)s") % {"acts": told, "time": stamp(moment, words)})
+        found.append(
+            f"{told}" if same else _("%(acts)s by %(time)s") % {"acts": told, "time": stamp(moment, words, end=True)}
+        )
     return found
 
 
 def _milk(one: Verdict, words: Words) -> PaperMilk:
-    use_by = stamp(one.use_by, words) if one.use_by is not None and one.standing != "outside" else ""
+    timed = one.use_by is not None and one.standing not in ("outside", "breached")
+    use_by = stamp(one.use_by, words, end=True) if timed and one.use_by is not None else ""
     before = {"past": _("ended %(time)s"), "held": _("if released, %(time)s")}.get(one.standing, "%(time)s")
     use_by = before % {"time": use_by} if use_by else ""
     best_by = _day(one.best_by, words) if one.best_by is not None and one.best_by != one.use_by else ""

@@ -118,7 +118,7 @@ def _by(found: Verdict, words: Words) -> str:
     if found.use_by is None:
         return _("no time given")
     told = _("since %(time)s") if found.standing in ("past", "outside", "breached") else _("use by %(time)s")
-    return told % {"time": words.clock(found.use_by)}
+    return told % {"time": words.until(found.use_by)}
 
 
 def seen(changes: Sequence[Change], words: Words) -> dict[str, Any]:

@@ -23,6 +23,7 @@ from thawline.services.recording import new_act
 
 FREEZERS = ("freezer_compartment", "freezer", "deep_freezer")
 FILLS = ("full", "half", "little")
+UNSURE = "unsure"
 
 
 def _with_act(request: Request, found: Board, form: Form, write: Callable[[Act], None]) -> Act | None:
@@ -98,7 +99,7 @@ def _fills(known: PlaceNow | None) -> list[dict[str, str]]:
     if known is None or known.kind not in FREEZERS:
         return []
     words = {"full": _("Full"), "half": _("Half full"), "little": _("Nearly empty")}
-    return [{"value": "", "label": _("Not sure")}, *({"value": key, "label": words[key]} for key in FILLS)]
+    return [*({"value": key, "label": words[key]} for key in FILLS), {"value": UNSURE, "label": _("Not sure")}]
 
 
 @require_POST
@@ -118,7 +119,8 @@ def measured(request: Request) -> HttpResponse:
         return _place_page(request, found, known, form)
 
     act = _with_act(request, found, form, lambda act: _measure(act, name, temp_c))
-    return settle(request, act, back=_url(name), again=again) if act else again([])
+    # What was read is a fact, whatever it changes.
+    return perform(request, act, back=_url(name), again=again) if act else again([])
 
 
 def _measure(act: Act, name: str, temp_c: float | None) -> None:
@@ -135,8 +137,9 @@ def power(request: Request) -> HttpResponse:
     if known is None or what not in ("power_lost", "power_back"):
         raise Http404
     name, fill = known.name, form.sent.get("fill") or None
-    if fill is not None:
-        form.choice("fill", FILLS)
+    if known.kind in FREEZERS and what == "power_lost":
+        form.choice("fill", (*FILLS, UNSURE))
+    fill = fill if fill in FILLS else None
 
     def again(says: Sequence[str]) -> HttpResponse:
         form.wrong("fill", *says)

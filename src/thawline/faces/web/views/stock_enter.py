@@ -140,7 +140,7 @@ def _summary(good: Sequence[Checked], containers: int, words: Words) -> str:
     says = f"{count_word(containers)}, {words.ml(ml)}"
     verdicts = [row.verdict for row in good if row.verdict is not None and row.verdict.standing in many.WITHIN]
     ends = [one.use_by for one in verdicts if one.use_by is not None]
-    return says + ("; " + _("use by from %(time)s") % {"time": words.clock(min(ends))} if ends else "")
+    return says + ("; " + _("the first one: use by %(time)s") % {"time": words.until(min(ends))} if ends else "")
 
 
 def _shown(row: Checked, words: Words, opened: str) -> dict[str, Any]:

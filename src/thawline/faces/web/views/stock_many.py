@@ -184,13 +184,17 @@ def follows_says(found: many.Follows, words: Words) -> str:
         return _("None of them would be left.")
     says = f"{count_word(found.after.containers)}, {words.ml(found.after.ml)}"
     if found.use_by is not None:
-        says += "; " + _("use by from %(time)s") % {"time": words.clock(found.use_by)}
+        says += "; " + _("the first one: use by %(time)s") % {"time": words.until(found.use_by)}
     return f"{says}. {_barred(found)}".strip()
 
 
 def _then(found: many.Follows, words: Words) -> str:
     """By when the first of them would have to be used."""
-    by = _("Then use by from %(time)s.") % {"time": words.clock(found.use_by)} if found.use_by is not None else ""
+    by = (
+        _("Then the first one: use by %(time)s.") % {"time": words.until(found.use_by)}
+        if found.use_by is not None
+        else ""
+    )
     return f"{by} {_barred(found)}".strip()
 
 
