@@ -161,7 +161,7 @@ class Told:
         self.used: set[str] = set()
         self.events: list[Json] = []
 
-    def one(self, *choices: Any) -> Any: - one of anything
+    def one(self, *choices: Any) -> Any:  # one of anything
         return self.draw(st.sampled_from(choices))
 
     def place(self) -> str:

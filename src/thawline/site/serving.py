@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import errno
-import html
 import logging
 import os
 import re
@@ -13,11 +12,10 @@ import ssl
 import sys
 import threading
 import time
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from typing import Any, Self
-from urllib.parse import quote
-from wsgiref.types import StartResponse, WSGIApplication, WSGIEnvironment
+from wsgiref.types import WSGIApplication
 
 from cheroot.errors import FatalSSLAlert
 from cheroot.server import HeaderReader, HTTPConnection, HTTPRequest
@@ -25,6 +23,7 @@ from cheroot.ssl.builtin import BuiltinSSLAdapter
 from cheroot.wsgi import Server
 
 from thawline.site import certificate
+from thawline.site.authority import address, helper_application
 from thawline.site.certificate import CertificateError, Paths, is_loopback, is_wildcard, names_to_open
 from thawline.site.folder import Folder
 
@@ -36,11 +35,8 @@ BODY_BYTES = 20_000_000
 FINISH = 4  # seconds: for running requests when stopping
 GIVE_UP = 10  # seconds: after which stopping waits no more
 LOOK_AGAIN = 3600  # seconds
-CA_PATH = "/thawline-ca.pem"
-_NONE = "default-src 'none'; frame-ancestors 'none'"
 
 _log = logging.getLogger(__name__)
-_HOST = re.compile(r"(\[[0-9A-Fa-f:.]+\]|[A-Za-z0-9._-]+)(?::[0-9]+)?")
 _HOST_LINE = re.compile(rb"^Host:[ \t]*([A-Za-z0-9._:\[\]-]+)[ \t]*\r?$", re.IGNORECASE | re.MULTILINE)
 
 
@@ -201,7 +197,7 @@ class Running:
     def addresses(self) -> list[str]:
         """Where to open it; the first is the best one to hand on."""
         scheme = "http" if self.http_port is None else "https"
-        return [_address(scheme, name, self.port) for name in self._names]
+        return [address(scheme, name, self.port) for name in self._names]
 
     def stop(self) -> None:
         """Stop listening, finish what is under way; waits some seconds at most."""
@@ -219,7 +215,7 @@ class Running:
         if self.http_port is not None:
             lines += [
                 "Each phone needs the household's authority once. Open on it:",
-                f"  {_address('http', self._names[0], self.http_port)}/",
+                f"  {address('http', self._names[0], self.http_port)}/",
                 "Its SHA-256 fingerprint, to compare before it is trusted:",
                 f"  {self.fingerprint}",
             ]
@@ -353,52 +349,3 @@ def _resolve(host: str, port: int) -> str:
     if not found:
         raise ServingError(f"“{host}” is no address of this computer. Choose another with --host.")
     return str(found[0][4][0])
-
-
-def _address(scheme: str, name: str, port: int) -> str:
-    shown = f"[{name}]" if ":" in name and not name.startswith("[") else name
-    return f"{scheme}://{shown}" if port == {"http": 80, "https": 443}[scheme] else f"{scheme}://{shown}:{port}"
-
-
-def helper_application(authority: bytes, https_port: int) -> WSGIApplication:
-    """What hands out the household's authority, and sends everything else to https."""
-
-    def application(environ: WSGIEnvironment, start_response: StartResponse) -> Iterable[bytes]:
-        path = environ.get("PATH_INFO", "")
-        reading = environ["REQUEST_METHOD"] in ("GET", "HEAD")
-        host = _HOST.fullmatch(environ.get("HTTP_HOST", ""))
-        headers = [
-            ("Cache-Control", "no-store"),
-            ("X-Content-Type-Options", "nosniff"),
-            ("Content-Security-Policy", _NONE),
-        ]
-        if reading and path == CA_PATH:
-            status, kind, body = "200 OK", "application/x-x509-ca-cert", authority
-        elif host is None:
-            status, kind, body = "400 Bad Request", "text/plain; charset=utf-8", b"No host was named.\n"
-        elif reading and path == "/":
-            status, kind = "200 OK", "text/html; charset=utf-8"
-            body = _PAGE.format(path=CA_PATH, there=html.escape(_address("https", host[1], https_port))).encode()
-        else:
-            status, kind, body = "308 Permanent Redirect", "text/plain; charset=utf-8", b""
-            rest = quote(path.encode("latin-1"), safe="/-._~!$&'()*+,;=:@")
-            query = f"?{environ['QUERY_STRING']}" if environ.get("QUERY_STRING") else ""
-            headers.append(("Location", f"{_address('https', host[1], https_port)}{rest}{query}"))
-        start_response(status, [*headers, ("Content-Type", kind), ("Content-Length", str(len(body)))])
-        return [] if environ["REQUEST_METHOD"] == "HEAD" else [body]
-
-    return application
-
-
-# The fingerprint is not on the page: whoever could swap the file on its way could swap the page as well.
-_PAGE = """<!doctype html>
-<html lang="en"><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
-<title>Thawline: the household's authority</title>
-<h1>Once for each phone</h1>
-<ol>
-<li><a href="{path}">Fetch the household's authority</a>.</li>
-<li>Open it in the phone's settings and compare its SHA-256 fingerprint with the one that Thawline printed when it
-started. If they differ, remove it. If they agree, install it and trust it for web pages.</li>
-<li>Then open <a href="{there}">{there}</a>.</li>
-</ol>
-"""
