@@ -175,7 +175,7 @@ class Phone:
 
     def line(self, code: str) -> Locator:
         """The line of a container, or what is to be fed next."""
-        return self.page.locator("li, section.next").filter(has_text=code).first
+        return self.page.locator("li.line, section.next").filter(has_text=code).first
 
 
 @contextmanager

@@ -50,7 +50,7 @@ def _values(phone: Phone) -> dict[str, list[str]]:
     fridge = phone.page.get_by_role("region", name="fridge")
     code = fridge.locator("li", has_text="Within its limits").locator("a.code").first.inner_text()
     phone.open("/history/")
-    entry = phone.page.get_by_role("link", name=re.compile("^Mend")).first.get_attribute("href") or ""
+    entry = phone.page.get_by_role("link", name=re.compile("^Correct")).first.get_attribute("href") or ""
     event = entry.strip("/").rpartition("/")[2]
     return {"code": [code], "verb": list(milk.VERBS), "event_id": [event], "act": [event], "key": ["1"]}
 

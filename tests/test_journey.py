@@ -261,7 +261,7 @@ def _switch(on: Journey, code: str) -> None:
 def _correct(on: Journey, code: str) -> None:
     on.tap("link", "History")
     on.picture("history")
-    on.tap("link", "Mend", within=on.page.locator("main li").filter(has_text=f"Expressed {code} (60 mL)"))
+    on.tap("link", "Correct", within=on.page.locator("main li").filter(has_text=f"Expressed {code} (60 mL)"))
     on.tap("link", "Correct")
     on.fill(f"Amount, {code}", "65")
     on.tap("button", "See what changes")
