@@ -799,7 +799,7 @@ TEAM = {
         ),
         (
             "", FRIDGE + "05-06 08:00 power_lost fridge", "cdc.outside",
-            "The power was out longer than a closed box stays cold: look for ice, or measure.", "05-06 12:00",
+            "No published time covers this power cut any more: look for ice, or measure.", "05-06 12:00",
         ),
     ],
 )  # fmt: skip

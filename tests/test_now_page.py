@@ -282,3 +282,16 @@ def test_an_open_feed_past_its_limit_can_still_be_ended(home: Family) -> None:
     home.expressed("KA34", 120, 5)
     home.note("feed_began", 3, container="KA34", child="Mira")
     assert steps(home.see("/"))[:1] == ["Fed, all gone KA34"]
+
+
+def test_two_taps_within_one_second_keep_their_order(home: Family) -> None:
+    home.expressed("KA34", 60, 30, place="freezer")
+    home.note("moved", 1, container="KA34", to="fridge")
+    for milliseconds, url, fields in (
+        (100, "/milk/KA34/ice/", {"ice": "no"}),
+        (900, "/milk/KA34/to/", {"to": "freezer", "sure": "yes"}),
+    ):
+        home.now += milliseconds * 1000
+        home.send(url, {**fields, "act": recording.new_act()})
+    (found,) = board(home.store, now=home.now).verdicts
+    assert found.standing == "breached"  # frozen again after no ice was left

@@ -64,10 +64,14 @@ def _nth(number: int) -> str:
 
 
 def written_now(now: int, zone: str) -> str:
-    """The present as it is written in the ledger: to the second, on the household's clock."""
-    return written(now - now % SECOND, zone_named(zone))
+    """The present as it is written in the ledger, on the household's clock.
+
+    To the millisecond: two taps within one second must keep their order.
+    """
+    return written(now - now % MILLISECOND, zone_named(zone))
 
 
+MILLISECOND = SECOND // 1000
 AGO = {"now": 0, "15": 15 * MINUTE, "30": 30 * MINUTE, "60": HOUR, "120": 2 * HOUR}
 _FIELD_ORDER = ("at", "on")
 
