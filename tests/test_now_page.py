@@ -295,3 +295,12 @@ def test_two_taps_within_one_second_keep_their_order(home: Family) -> None:
         home.send(url, {**fields, "act": recording.new_act()})
     (found,) = board(home.store, now=home.now).verdicts
     assert found.standing == "breached"  # frozen again after no ice was left
+
+
+def test_all_that_needs_a_hand_is_named_even_where_it_is_much(home: Family) -> None:
+    for number in range(20):
+        home.expressed(f"Q{number}", 60, 3 - number / 100, place="counter")
+    page = home.see("/")
+    named = {one.text for one in page.select(".next .code, .line .code")}
+    assert named == {f"Q{number}" for number in range(20)}
+    assert page.select_one('form[action="/milk/Q1/to/"]') is not None  # the most urgent have their steps

@@ -9,8 +9,8 @@ from thawline.core.times import HOUR
 from thawline.core.verdict import Option, Verdict
 from thawline.services.board import Board
 
-# How many containers are looked at closely on one page; the others are counted.
-SHOWN = 30
+# How many containers have their steps on the first page, and how many are named there at all; the rest is counted.
+CLOSELY, SHOWN = 12, 60
 
 
 class Usual(NamedTuple):

@@ -50,7 +50,7 @@ class Page:
         needing = [one for one in next_steps.in_hand(self.board) if one.container not in chosen]
         self.more = max(0, len(needing) - next_steps.SHOWN)
         self.needing = needing[: next_steps.SHOWN]
-        asked = [*chosen, *(one.container for one in self.needing)]
+        asked = [*chosen, *(one.container for one in self.needing[: next_steps.CLOSELY])]
         self.options = with_options(home.store, asked, now=request.now)
 
     def fed_to(self, found: Verdict) -> str | None:
@@ -60,8 +60,10 @@ class Page:
         return self.children[0] if len(self.children) == 1 and found.meant_for is None else None
 
     def shown(self, found: Verdict, child: str | None = None) -> Shown:
-        """A container's line with its usual next steps."""
-        full = self.options.get(found.container, found)
+        """A container's line, with its usual next steps where it is one of the first."""
+        full = self.options.get(found.container)
+        if full is None:
+            return Shown(milk_line(found, self.words, clock_wrong=self.board.clock_wrong), [])
         usual = next_steps.usual(self.board, full, who=child or self.fed_to(full))
         hint = next((said for step in usual if (said := self._hint(full, step.option))), "")
         if full.standing == "held":
