@@ -83,3 +83,11 @@ def test_a_number_is_read_or_refused_and_nothing_else(text: str) -> None:
 def test_fahrenheit_where_the_household_counts_so() -> None:
     # 40 F is 4.4 C, 0 F is -17.8 C: NIST SP 811, B.9.
     assert (temp_c("40", "F"), temp_c("0 °F", "F"), temp_c("4", "C")) == (4.4, -17.8, 4)
+
+
+def test_a_limit_at_midnight_reads_as_the_end_of_the_day_before() -> None:
+    words = words_for("Europe/Lisbon", 1_801_663_200_000_000)  # Wed 3 Feb 2027 14:00
+    midnight = 1_801_699_200_000_000  # Thu 4 Feb 00:00
+    assert words.until(midnight) == "end of today"
+    assert words.until(midnight + MINUTE) == "tomorrow 00:01"
+    assert words.clock(midnight) == "tomorrow 00:00"

@@ -82,7 +82,7 @@ class Words(NamedTuple):
     def hour(self, at: int) -> str:
         """The time alone; in the hour that comes twice when the clocks go back, with its zone: "01:10 WEST"."""
         when = local(at, self.zone)
-        told = str(formats.time_format(when.time(), "H:i"))
+        told = f"{when:%H:%M}"
         twice = when.replace(fold=0).utcoffset() != when.replace(fold=1).utcoffset()
         return f"{told} {when.tzname()}" if twice else told
 
