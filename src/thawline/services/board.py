@@ -172,19 +172,9 @@ def hospital_only(board: Board) -> bool:
     return bool(hospital) and hospital == board.settings.children and board.guideline.role != "care_team"
 
 
-def zone_of(board: Board) -> str:
-    """The household's zone by name."""
-    return board.settings.zone
-
-
 def today(board: Board) -> str:
     """The day on the household's clock, ISO."""
     return local(board.now, zone_named(board.settings.zone)).date().isoformat()
-
-
-def settled(store: Store) -> bool:
-    """Whether the household has been described."""
-    return bool(store.group(SETTINGS))
 
 
 def manners(store: Store, *, now: int) -> tuple[str, tuple[str, str]]:
