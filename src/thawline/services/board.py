@@ -15,7 +15,7 @@ from thawline.core.ledger import Refusal
 from thawline.core.replay import Settings, urgency
 from thawline.core.times import local, zone_named
 from thawline.core.verdict import Verdict, verdict
-from thawline.records.store import SETTINGS, Store
+from thawline.records.store import Store
 from thawline.services.known import Ground, Known, judged, known
 
 # Kinds of places from the warmest to the coldest.
