@@ -10,7 +10,6 @@ from .house import House
 from .ledger import Entry
 
 FREEZERS = ("freezer_compartment", "freezer", "deep_freezer")
-COLD = ("refrigerator", "cooler", *FREEZERS)
 
 
 class Condition(NamedTuple):

@@ -11,6 +11,8 @@ from thawline.services.board import Board
 
 # How many containers have their steps on the first page, and how many are named there at all; the rest is counted.
 CLOSELY, SHOWN = 12, 60
+# Only the order of a page hangs on it: a limit this near stands before milk that no guideline gives a time.
+PRESSING = 2 * HOUR
 
 
 class Usual(NamedTuple):
@@ -58,7 +60,7 @@ def in_hand(board: Board) -> list[Verdict]:
 def _urgency(board: Board, found: Verdict) -> tuple[int, int]:
     by = found.use_by or 0
     if found.standing == "soon":
-        return (0 if by - board.now <= 2 * HOUR else 2, by)
+        return (0 if by - board.now <= PRESSING else 2, by)
     return {"outside": 1, "past": 3, "breached": 3, "held": 5}.get(found.standing, 4), by
 
 
