@@ -77,9 +77,11 @@ class Clock(Component):
             hot = self.temp is not None and self.temp > self.rules.house.hot_room_c
             allowed = self.rules.house.short_excursion(self.ml, hot)
             early = self.bounds.warm_early.get((self.container, self.out_at))
-            if early is not None:
-                allowed = early - self.out_at
-            self.out_short = min(self.out_short, allowed) if early is None else allowed
+            if early is None:
+                self.out_short = min(self.out_short, allowed)
+            else:
+                self.out_short = early - self.out_at
+                self.out_bound = min(self.out_short, self.out_bound if self.out_bound is not None else self.out_short)
 
     def look(self) -> None:
         """Somebody looked at this very container."""
@@ -103,7 +105,8 @@ class Clock(Component):
             return
         spent = at - self.out_at
         total = self.out_sum + spent
-        brief = spent <= self.out_short and total <= self.out_short
+        # Where it did not cool down in between, the warmest of the rooms decides.
+        brief = total <= min(self.out_short, self.out_short if self.out_bound is None else self.out_bound)
         for book in self.books:
             opened = [limit for limit in book.running if limit.open]
             for limit in opened:

@@ -29,11 +29,13 @@ class Bounds(NamedTuple):
     """Early and late times from outside the core: per container, by the moment the stay or excursion began.
 
     `thawed_early` and `warm_early` map a moment to the earliest thaw or 15 C; `solid_late` to certainly frozen.
+    `cold_early` maps a place and the moment its power failed to when it may be cold no more: never past the rule.
     """
 
     thawed_early: Mapping[tuple[str, int], int] = _NONE
     solid_late: Mapping[tuple[str, int], int] = _NONE
     warm_early: Mapping[tuple[str, int], int] = _NONE
+    cold_early: Mapping[tuple[str, int], int] = _NONE
 
 
 class Component:
@@ -60,6 +62,8 @@ class Component:
         self.out_at: int | None = None
         self.out_short = 0
         self.out_sum = 0
+        # The shortest of the bounds given for its excursions: their sum may not pass it.
+        self.out_bound: int | None = None
         self.frozen_in = 0
         self.first_frozen: Anchor | None = None
         self.solid = False

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections.abc import Mapping
 from typing import NamedTuple
 
 from . import events as ev
@@ -58,8 +59,12 @@ class PlaceLine:
 class Places:
     """All places of a household, up to now."""
 
-    def __init__(self, settings: list[Entry], entries: list[Entry], house: House) -> None:
+    def __init__(
+        self, settings: list[Entry], entries: list[Entry], house: House,
+        cold_early: Mapping[tuple[str, int], int] | None = None,
+    ) -> None:  # fmt: skip
         self.house = house
+        self.cold_early = cold_early or {}
         self.lines: dict[str, PlaceLine] = {}
         for entry in settings:
             if isinstance(entry.event, ev.Place):
@@ -87,19 +92,28 @@ class Places:
         facts += [Fact(at, "kind", name) for at, name in line.kinds if start < at <= end]
         facts += [fact for fact in seen if start <= fact.at <= end]
         # Milk in a room is not the room: a reading of the milk says nothing of the air.
-        facts += self._unseen(line, kind, start, end)
+        facts += self._unseen(place, kind, start, end)
         if not facts:
             return [_condition(self.house, start, kind, temp)]
         facts.sort(key=lambda fact: fact.at)
         return _walk(self.house, start, end, kind, temp, facts)
 
-    def _unseen(self, line: PlaceLine, kind: str, start: int, end: int) -> list[Fact]:
+    def cold_until(self, place: str, kind: str, lost: int, fill: str | None) -> int | None:
+        """Until when a closed box counts as cold without power; None where power does not matter.
+
+        The published hours, or the early bound given where that is sooner.
+        """
+        hours = self.house.power_hours(kind, fill)
+        if hours is None:
+            return None
+        return min(lost + hours, max(lost, self.cold_early.get((place, lost), lost + hours)))
+
+    def _unseen(self, place: str, kind: str, start: int, end: int) -> list[Fact]:
         found = []
-        for lost, back, fill in line.outages:
-            hours = self.house.power_hours(kind, fill)
-            if hours is None:
+        for lost, back, fill in self.lines[place].outages:
+            over = self.cold_until(place, kind, lost, fill)
+            if over is None:
                 continue
-            over = lost + hours
             until = back if back is not None else end
             if until > over and start < until and over <= end:
                 found.append(Fact(max(over, start), "unseen", until))
@@ -111,7 +125,7 @@ class Places:
         best: int | None = None
         for lost, back, fill in line.outages:
             if start < lost <= end:
-                over = lost + (self.house.power_hours(line.kind_at(lost), fill) or 0)
+                over = self.cold_until(place, line.kind_at(lost), lost, fill) or lost
                 over = over if back is None else min(over, back)
                 best = over if over <= end else lost
         return best

@@ -100,9 +100,10 @@ def run(
     ledger = read(lines, now=now)
     settings = settings_of(ledger.settings, now)
     rules = rules_of(settings, guideline, also, library or Library())
-    places = Places(ledger.settings, ledger.entries, rules.house)
+    bounds = bounds or Bounds()
+    places = Places(ledger.settings, ledger.entries, rules.house, bounds.cold_early)
     state = fold(ledger, places)
-    judge = Judge(state, rules, bounds or Bounds(), now=now, everything=everything)
+    judge = Judge(state, rules, bounds, now=now, everything=everything)
     fillings = [f for f in judge.fillings.values() if everything or f.container.left is None]
     verdicts = [verdict(judge, filling, settings.hospital, settings.children) for filling in fillings]
     verdicts.sort(key=urgency)

@@ -102,10 +102,17 @@ class _Bound(msgspec.Struct, forbid_unknown_fields=True, rename={"from_": "from"
     at: str
 
 
+class _ColdBound(msgspec.Struct, forbid_unknown_fields=True, rename={"from_": "from"}):
+    place: str
+    from_: str
+    at: str
+
+
 class _BoundsFile(msgspec.Struct, forbid_unknown_fields=True):
     thawed_early: list[_Bound] = []
     solid_late: list[_Bound] = []
     warm_early: list[_Bound] = []
+    cold_early: list[_ColdBound] = []
 
 
 def _bounds(path: str | None) -> Bounds:
@@ -117,7 +124,8 @@ def _bounds(path: str | None) -> Bounds:
         def table(rows: list[_Bound]) -> dict[tuple[str, int], int]:
             return {(row.container, parse_instant(row.from_)): parse_instant(row.at) for row in rows}
 
-        return Bounds(table(found.thawed_early), table(found.solid_late), table(found.warm_early))
+        cold = {(row.place, parse_instant(row.from_)): parse_instant(row.at) for row in found.cold_early}
+        return Bounds(table(found.thawed_early), table(found.solid_late), table(found.warm_early), cold)
     except OSError as fault:
         raise UsageError(f"{path}: {fault.strerror or fault}") from fault
     except (msgspec.DecodeError, BadTimeError, RecursionError, ValueError) as fault:
