@@ -171,6 +171,14 @@ def test_a_group_can_be_asked_for_what_came_after_a_revision(make: Make) -> None
     assert store.group(SETTINGS, after=3) == []
 
 
+def test_the_kinds_of_what_came_after_a_revision_are_known(make: Make) -> None:
+    store = make()
+    put(store, bottle("1", "A"), event("moved", "2", container="A", to="fridge"), bottle("3", "B"))
+    assert store.kinds_after(0) == {"expressed", "moved"}
+    assert store.kinds_after(2) == {"expressed"}
+    assert store.kinds_after(3) == set()
+
+
 # Kins
 
 

@@ -37,6 +37,8 @@ class PlaceLine:
     def __init__(self) -> None:
         self.kinds: list[tuple[int, str]] = []
         self.facts: list[Fact] = []
+        # Read off a thermometer, at an instant, in degrees Celsius; apart from what was said to be usual.
+        self.measured: list[tuple[int, float]] = []
         self.outages: list[tuple[int, int | None, str | None]] = []
 
     def described(self, at: int, event: ev.Place) -> None:
@@ -73,10 +75,12 @@ class Places:
             event = entry.event
             if isinstance(event, ev.Measured) and event.place in self.lines:
                 self.lines[event.place].facts.append(Fact(entry.at, "temp", float(event.temp_c)))
+                self.lines[event.place].measured.append((entry.at, float(event.temp_c)))
             elif isinstance(event, (ev.PowerLost, ev.PowerBack)) and event.place in self.lines:
                 _power(self.lines[event.place], entry.at, event)
         for line in self.lines.values():
             line.facts.sort(key=lambda fact: fact.at)
+            line.measured.sort()
 
     def known(self, place: str) -> bool:
         return place in self.lines

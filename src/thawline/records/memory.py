@@ -151,6 +151,9 @@ class MemoryStore:
         found.sort(key=lambda row: (row.at, row.event_id), reverse=True)
         return [row for row in found if before is None or (row.at, row.event_id) < before][:limit]
 
+    def kinds_after(self, revision: int) -> set[str]:
+        return {kept.event.kind for kept in self._kept if kept.revision > revision}
+
     def rows(self, ids: Sequence[str]) -> dict[str, Row]:
         wanted = set(ids)
         return {kept.event.event_id: _row(kept) for kept in self._kept if kept.event.event_id in wanted}

@@ -121,6 +121,10 @@ class Store(Protocol):
         """Events, latest first, that come before a row's `(at, event_id)`; of these kinds only, where any is named."""
         ...
 
+    def kinds_after(self, revision: int) -> set[str]:
+        """The kinds of the events that came after a revision."""
+        ...
+
     def rows(self, ids: Sequence[str]) -> dict[str, Row]: ...
 
     def voided_by(self, ids: Sequence[str]) -> dict[str, list[str]]:

@@ -274,6 +274,10 @@ class DatabaseStore:
             rows = rows.filter(at__lte=at).filter(Q(at__lt=at) | Q(event_id__lt=event_id))
         return [_row(event) for event in rows.order_by(F("at").desc(), F("event_id").desc())[:limit]]
 
+    def kinds_after(self, revision: int) -> set[str]:
+        newer = Event.objects.filter(household=self.id, revision__gt=revision)
+        return set(newer.order_by().values_list("kind", flat=True).distinct())
+
     def rows(self, ids: Sequence[str]) -> dict[str, Row]:
         found: dict[str, Row] = {}
         for part in _parts(ids):
