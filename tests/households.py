@@ -77,8 +77,50 @@ def _void_of_any(told: Told) -> None:
     told.tell("voided", event=target)
 
 
+def _bag(told: Told) -> None:
+    """Milk in a container that somebody measured."""
+    vessel = told.one(
+        {"kind": "bag", "shape": "flat", "thickness_mm": 15}, {"kind": "bag", "thickness_mm": 8.5},
+        {"kind": "bottle", "diameter_mm": 50}, {"kind": "bag", "shape": "flat"},
+    )  # fmt: skip
+    where = {"place": told.one("freezer", "deep", "fridge", "room"), "vessel": vessel}
+    name, ml = told.new(), told.one(60.0, 120.0)
+    told.used.add(name)
+    told.ml[name] = ml
+    if told.one(True, False):
+        told.tell("stocked", container=name, ml=ml, expressed=told.at(), **where)
+    else:
+        told.tell("expressed", into=[{"container": name, "ml": ml}], **where)
+
+
+def _logged_thaw(told: Told) -> None:
+    """A container goes from a freezer to a refrigerator that was read, and somebody may look in on it."""
+    name = told.container()
+    told.tell("moved", container=name, to="freezer")
+    told.minute += told.one(30, DAY, 3 * DAY)
+    told.tell("measured", place="fridge", temp_c=told.one(1.0, 3.0, 4.0, 5.0))
+    told.minute += told.one(0, 20, 600)
+    told.tell("moved", container=name, to="fridge")
+    for _ in range(told.one(0, 1, 2)):
+        told.minute += told.one(120, 400, 900)
+        told.tell("thaw_seen", container=name, ice=told.one(True, False))
+
+
+def _excursion(told: Told) -> None:
+    """A container is out of the refrigerator for a while, in a room that was read or not."""
+    name = told.container()
+    told.tell("moved", container=name, to="fridge")
+    told.minute += told.one(5, DAY)
+    if told.one(True, False):
+        told.tell("measured", place="room", temp_c=told.one(19.0, 24.0))
+    told.tell("moved", container=name, to="room")
+    told.minute += told.one(4, 15, 25, 50)
+    told.tell("moved", container=name, to="fridge")
+
+
 ACTS = (
     *COMMON, *SELDOM, *(_voided,) * 4, *(_void_of_any,) * 5, *(_strange,) * 2,
+    *(_bag,) * 3, *(_logged_thaw,) * 3, *(_excursion,) * 2,
     _household, _place, _child, _power, _measured, _of_child, _fed, _moved, _stocked,
 )  # fmt: skip
 

@@ -14,6 +14,7 @@ from thawline.records.memory import MemoryStore
 from thawline.records.store import Store
 from thawline.services import board
 from thawline.services.known import forget
+from thawline.services.ledger_bounds import of_ledger
 from thawline.services.looking_ahead import preview
 from thawline.services.recording import line_of, record
 
@@ -35,7 +36,8 @@ def few(kind: str) -> settings:
 
 
 def replayed(store: Store, minute: int, *, everything: bool = False) -> Replay:
-    return run(store.lines(), now=micros(minute), everything=everything)
+    lines, now = list(store.lines()), micros(minute)
+    return run(lines, now=now, everything=everything, bounds=of_ledger(lines, now=now))
 
 
 def keep(store: Store, batch: list[dict[str, Any]], minute: int) -> None:

@@ -799,7 +799,7 @@ TEAM = {
         ),
         (
             "", FRIDGE + "05-06 08:00 power_lost fridge", "cdc.outside",
-            "No published time covers this power cut any more: look for ice, or measure.", "05-06 12:00",
+            "In this power cut nothing says any more that it is cold: look for ice, or measure.", "05-06 12:00",
         ),
     ],
 )  # fmt: skip

@@ -19,6 +19,9 @@ class Clock(Component):
 
     def enter(self, condition: Condition, *, moved: bool, vague: bool = False) -> None:
         """It comes to lie under other conditions: moved there, or they changed around it."""
+        if not moved and self._nothing_new(condition):
+            self.temp = condition.temp_c
+            return
         at, kind = condition.at, condition.kind
         self.accrue(at)
         old = self.kind
@@ -36,11 +39,20 @@ class Clock(Component):
             self.banned("warmed_to_cold", at)
         if kind in FREEZERS and old not in FREEZERS:
             self._into_freezer(at)
-        else:
+        elif moved or kind != old:
+            # To read a thermometer beside it moves no milk: a limit that runs there runs on.
             ending = tuple(situation for situation, kinds in _ENDS.items() if kind in kinds)
             self._end_stays(ending, at, moved)
         self._now_in(condition, old)
         self.settle(at)
+
+    def _nothing_new(self, condition: Condition) -> bool:
+        """Whether a thermometer only says once more what it said before: no row begins or ends to hold by it."""
+        if condition.kind != self.kind or condition.guessed != self.guessed:
+            return False
+        if condition.unseen or self.unseen_here or None in (self.temp, condition.temp_c):
+            return False
+        return self.rules.band(self.temp) == self.rules.band(condition.temp_c)
 
     def _now_in(self, condition: Condition, old: str) -> None:
         at, kind = condition.at, condition.kind

@@ -32,7 +32,7 @@ ADDED = ("fortifier", "formula", "other")
 _CHOICES = {"runs": ("stay", "on"), "grade": ("use", "best"), "starts": STARTS, "mark": MARKS}
 _FOLDER = os.path.join(os.path.dirname(__file__), "guidelines")  # noqa: PTH118, PTH120  (pathlib costs start-up)
 # A published 0 F or 40 F is a rounded line; this keeps 4.44 and -17.78 on its inner side.
-_ROUNDING_C = 0.005
+ROUNDING_C = 0.005
 COLDEST_C, WARMEST_C = -60, 110
 
 
@@ -77,9 +77,9 @@ class Row(NamedTuple):
     def _temperature_fits(self, kind: str, temp: float | None) -> bool:
         if temp is None:
             return not self.known
-        if kind in self.band and temp > self.band[kind] + _ROUNDING_C:
+        if kind in self.band and temp > self.band[kind] + ROUNDING_C:
             return False
-        return not (kind in self.above and temp <= self.above[kind] + _ROUNDING_C)
+        return not (kind in self.above and temp <= self.above[kind] + ROUNDING_C)
 
 
 class Milk(NamedTuple):

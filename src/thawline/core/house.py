@@ -32,8 +32,10 @@ class House:
         self.solid: int = data["frozen_solid"]["hours"] * HOUR
         self.warm_cooler_c = celsius(data["warm_cooler"]["above"])
         self.for_good: int = data["for_good"]["hours"] * HOUR
+        self.for_good_above_c = celsius(data["for_good"]["above"])
         self.for_good_source = str(data["for_good"]["source"])
         self.power = data["power"]
+        self.power_from_c = {kind: celsius(text) for kind, text in data["power"]["to_start"].items()}
         self.lead = data["soon"]
 
     def short_excursion(self, ml: float, hot: bool) -> int:

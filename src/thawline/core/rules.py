@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Callable, Mapping
 from typing import NamedTuple
 
-from .guideline import Ban, Guideline, Milk, Row
+from .guideline import ROUNDING_C, Ban, Guideline, Milk, Row
 from .house import House
 
 
@@ -49,6 +50,7 @@ class Rules:
         self._house_bans = house_bans
         self._stand_ins = stand_ins
         self._choices: dict[tuple[str, str, str, float | None, Milk], Choice] = {}
+        self._edges: list[float] = []
 
     def bans(self, act: str) -> list[Ban]:
         """The bans on an act, of each guideline in force; the house's where the first has none of its own."""
@@ -56,6 +58,18 @@ class Rules:
         if act not in self.guideline.bans and act in self._house_bans:
             found.insert(0, self._house_bans[act])
         return found
+
+    def band(self, temp: float | None) -> int:
+        """Which of the stretches between the temperatures that any row or house rule turns on; -1 where unknown."""
+        if temp is None:
+            return -1
+        if not self._edges:
+            lines = {self.house.hot_room_c, self.house.warm_cooler_c}
+            for row in (row for one in (*self.all, *self._stand_ins()) for rows in one.rows.values() for row in rows):
+                for c in (*row.band.values(), *row.above.values()):
+                    lines |= {c, c + ROUNDING_C}
+            self._edges = sorted(lines)
+        return bisect_left(self._edges, temp)
 
     def choose(self, guideline: Guideline, situation: str, kind: str, temp: float | None, milk: Milk) -> Choice:
         """The rows of a guideline that count in a situation."""

@@ -75,7 +75,7 @@ _REASONS = {
     "temperature": "{} gives no time at this temperature: act now.",
     "milk": "{} gives no time for this milk: ask your clinician or the milk bank.",
     "silent": "{} says nothing of this: ask who gave it to you.",
-    "unseen": "No published time covers this power cut any more: look for ice, or measure.",
+    "unseen": "In this power cut nothing says any more that it is cold: look for ice, or measure.",
 }
 
 

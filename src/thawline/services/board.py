@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from thawline.core import events as ev
-from thawline.core.component import Bounds
 from thawline.core.containers import Container
 from thawline.core.guideline import Guideline
 from thawline.core.judge import Judge
@@ -147,7 +146,7 @@ def one(store: Store, name: str, *, now: int) -> One | None:
         container = state.fold.containers.get(name)
         if container is None:
             return None
-        judge = Judge(state.fold, base.rules, Bounds(), now=now, everything=True)
+        judge = Judge(state.fold, base.rules, base.bounds(state.fold), now=now, everything=True)
         filling = judge.fillings[name]
         found = verdict(judge, filling, base.settings.hospital, base.settings.children, options=True)
         kind = base.places.lines[container.place].kind_at(now)

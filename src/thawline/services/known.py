@@ -20,6 +20,9 @@ from thawline.core.replay import Library, Settings, rules_of, settings_of
 from thawline.core.rules import Rules
 from thawline.core.verdict import FOREVER, Verdict, holds_until, verdict
 from thawline.records.store import LOOSE, OTHER, PLACES, SETTINGS, KinRow, Standing, Store
+from thawline.services.bounds import Film, bounds_of
+from thawline.services.power_hours import cold_early
+from thawline.services.sightings import MOST_SEEN, Observation, film_of, observed
 
 _HOUSEHOLDS = 64
 # Shipped guidelines change with the version only; the cache lives no longer than the process.
@@ -62,6 +65,11 @@ class Ground(NamedTuple):
     wakes: int | None
     restless: bool
     refused: int
+    film: Film | None = None
+
+    def bounds(self, part: Fold) -> Bounds:
+        """What the physics lets the clocks assume of a folded kin."""
+        return bounds_of(part, self.film)
 
 
 def _read(lines: Iterable[bytes], now: int) -> Ledger:
@@ -73,7 +81,7 @@ def _read(lines: Iterable[bytes], now: int) -> Ledger:
 
 def ground(
     store: Store, now: int, *, guideline: str | None = None, also: Sequence[str] | None = None,
-    extra: Sequence[bytes] = (),
+    extra: Sequence[bytes] = (), film: Film | None = None,
 ) -> Ground:  # fmt: skip
     """The settings, rules and places at `now`; `extra` lines as if they were recorded; raises `GuidelineError`."""
     lines = store.group(SETTINGS)
@@ -82,12 +90,14 @@ def ground(
     settings = settings_of(described, now)
     rules = rules_of(settings, guideline, also, Library())
     places = Places(described, ledger.entries, rules.house)
+    places.cold_early = cold_early(places.lines, house=rules.house, now=now)
     ahead = set(ledger.ahead)
     restless = bool(ahead) and any(
         isinstance(event, ev.Voided) and event.id in ahead for event in map(ev.decoder.decode, lines)
     )
     return Ground(
-        settings, rules, places, described, lines, ledger.wakes, restless, len(fold(ledger, places).refused)
+        settings, rules, places, described, lines, ledger.wakes, restless, len(fold(ledger, places).refused),
+        film,
     )  # fmt: skip
 
 
@@ -163,14 +173,14 @@ def names_touched(event: ev.AnyEvent) -> list[str]:
 
 def judged(base: Ground, part: Fold, now: int, *, options: bool, gone: bool = False) -> list[Verdict]:
     """Verdicts on the containers of a folded kin."""
-    judge = Judge(part, base.rules, Bounds(), now=now, everything=gone)
+    judge = Judge(part, base.rules, base.bounds(part), now=now, everything=gone)
     found = [filling for filling in judge.fillings.values() if gone or filling.container.left is None]
     settings = base.settings
     return [verdict(judge, one, settings.hospital, settings.children, options=options) for one in found]
 
 
 def _said(base: Ground, state: KinState, now: int) -> Said:
-    judge = Judge(state.fold, base.rules, Bounds(), now=now, everything=False)
+    judge = Judge(state.fold, base.rules, base.bounds(state.fold), now=now, everything=False)
     found = [filling for filling in judge.fillings.values() if filling.container.left is None]
     settings = base.settings
     verdicts = tuple(verdict(judge, one, settings.hospital, settings.children, options=False) for one in found)
@@ -205,6 +215,18 @@ class _Loose:
         return self.count
 
 
+class Sighted(NamedTuple):
+    """What was seen of thaws up to a revision; `open` where later events may say more of it."""
+
+    revision: int
+    seen: tuple[Observation, ...]
+    open: bool
+
+
+# After these something else may have been seen, also of what was not known before.
+_SIGHTINGS = {"thaw_seen", "voided"}
+
+
 class Known:
     """One household's cache: valid for one state of its settings and places under one version of the core."""
 
@@ -215,6 +237,7 @@ class Known:
         self.kins: dict[int, KinState] = {}
         self.since = 0
         self.standing = Standing(0, 0, 0)
+        self.sighted = Sighted(0, (), False)
         self.loose = _Loose()
 
     def holds(self, store: Store, now: int) -> bool:
@@ -236,8 +259,39 @@ class Known:
             self.under = (standing.settings_revision, _VERSION)
             base = self.base = ground(store, now)
             self.kins, self.loose = {}, _Loose()
+            self.sighted = Sighted(0, (), False)
+            self.sighted = self._look(store, base, now)
+            base = self.base = base._replace(film=film_of(self.sighted.seen))
+        elif standing.revision != self.sighted.revision:
+            base = self.base = self._look_again(store, base, now)
         self.since = now
         return base
+
+    def _look_again(self, store: Store, base: Ground, now: int) -> Ground:
+        """The ground with what has been seen of thaws since."""
+        kinds = store.kinds_after(self.sighted.revision)
+        if not (kinds & _SIGHTINGS or self.sighted.open):
+            self.sighted = self.sighted._replace(revision=self.standing.revision)
+            return base
+        before, self.sighted = self.sighted, self._look(store, base, now)
+        if before.seen == self.sighted.seen:
+            return base
+        for state in self.kins.values():
+            state.said = None
+        return base._replace(film=film_of(self.sighted.seen))
+
+    def _look(self, store: Store, base: Ground, now: int) -> Sighted:
+        """The thaws of measured containers that somebody watched, the latest sightings first."""
+        rows = store.history(before=None, limit=MOST_SEEN, kinds=["thaw_seen"])
+        names = {name for row in rows for name in names_touched(ev.decoder.decode(row.line))}
+        kins = store.kins_of(sorted(names))
+        lines = store.kin_lines(sorted({row.key for row in kins.values()}))
+        flat = [line for kin in lines.values() for line in kin]
+        if not flat:
+            return Sighted(self.standing.revision, (), False)
+        part = fold_kins(base, {0: flat}, now)[0].get(0)
+        seen, more = observed(part, names) if part is not None else ((), True)
+        return Sighted(self.standing.revision, seen, more)
 
     def refresh(self, store: Store, rows: Sequence[KinRow], now: int) -> Ground:
         """Fold anew the kins that changed; those not asked for are forgotten."""
@@ -280,6 +334,13 @@ def known(store: Store) -> Known:
         while len(_known) > _HOUSEHOLDS:
             _known.popitem(last=False)
         return found
+
+
+def film_seen(store: Store, now: int) -> Film | None:
+    """The film coefficient that the family's own sightings support; None where there are none."""
+    cache = known(store)
+    with cache.lock:
+        return cache.ground(store, now).film
 
 
 def forget(store: Store) -> None:

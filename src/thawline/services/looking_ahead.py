@@ -10,7 +10,7 @@ from thawline.core.component import Broken
 from thawline.core.ledger import Refusal
 from thawline.core.verdict import Verdict
 from thawline.records.store import LOOSE, PLACES, SETTINGS, Store
-from thawline.services.known import Ground, fold_kins, ground, judged, names_touched
+from thawline.services.known import Ground, film_seen, fold_kins, ground, judged, names_touched
 from thawline.services.recording import group_of, line_of, parse
 
 
@@ -56,8 +56,9 @@ def preview(store: Store, events: Sequence[Mapping[str, Any]], *, now: int, ever
         kins |= {row.key for row in store.kins()}
     # A void finds what it voids, also where that touches no container; what stands twice counts once.
     there = [line for kin in store.kin_lines(sorted(kins)).values() for line in kin] + [*near, *loose]
-    here = ground(store, now)
-    then = ground(store, now, extra=ground_lines) if ground_lines else here
+    film = film_seen(store, now)
+    here = ground(store, now, film=film)
+    then = ground(store, now, extra=ground_lines, film=film) if ground_lines else here
     before, earlier = _judged(here, there, now)
     after, refused = _judged(then._replace(lines=[*then.lines, *ground_lines]), [*there, *lines], now)
     old = {(refusal.event, refusal.code) for refusal in earlier}
@@ -139,7 +140,8 @@ def under(store: Store, *, now: int, guideline: str, also: Sequence[str] = ()) -
     rows = store.kins()
     lines = [line for kin in store.kin_lines([row.key for row in rows]).values() for line in kin]
     found = []
-    for base in (ground(store, now), ground(store, now, guideline=guideline, also=also)):
+    film = film_seen(store, now)
+    for base in (ground(store, now, film=film), ground(store, now, guideline=guideline, also=also, film=film)):
         parts, _ = fold_kins(base, {0: lines}, now)
         found.append({one.container: one for one in judged(base, parts[0], now, options=False)} if parts else {})
     today, then = found
