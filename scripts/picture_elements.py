@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import shutil
 import sys
 import tempfile
@@ -20,6 +21,11 @@ from django.http import HttpRequest, HttpResponse
 from django.template.loader import render_to_string
 from django.urls import include, path
 from playwright.sync_api import Browser, sync_playwright
+
+from thawline.core.replay import moment
+from thawline.core.times import HOUR, MINUTE
+from thawline.faces.web.charts import Band, Chart, Limit, Mark, Series, Stretch, chart
+from thawline.faces.web.words import words_for
 
 ROOT = Path(__file__).resolve().parent.parent
 FACE = ROOT / "src" / "thawline" / "faces" / "web"
@@ -153,9 +159,41 @@ _WORDS = {
 }
 
 
+def _charts() -> list[Chart | None]:
+    words = words_for("Europe/Lisbon", moment("2027-03-11T14:20:00+00:00"))
+    fridge = [(words.now - 30 * HOUR + n * 5 * MINUTE, 3.4 + math.sin(n / 9)) for n in range(360)]
+    fridge = [(at, c + 7 * math.exp(-(((at - words.now) / HOUR + 8) ** 2))) for at, c in fridge]
+    hours = [n / 4 for n in range(81)]
+    milk = [(h, 4 - 22 * math.exp(-h / 4)) for h in hours]
+    low, high = [(h, 4 - 22 * math.exp(-h / 7)) for h in hours], [(h, 4 - 22 * math.exp(-h / 2)) for h in hours]
+    gap: list[tuple[float, float | None]] = [*fridge[:60], (fridge[60][0], None), *fridge[90:]]
+    return [
+        chart(
+            "recorded",
+            "Fridge, recorded",
+            unit="°C",
+            series=[Series("Fridge", gap)],
+            limits=[Limit("10 °C", 10), Limit("4 °C", 4)],
+            stretches=[Stretch("above 4 °C for 2 h to 2 h 10 min", words.now - 9 * HOUR, words.now - 7 * HOUR)],
+            marks=[Mark("out", words.now - 20 * HOUR)],
+            words=words,
+        ),
+        chart(
+            "estimate",
+            "A flat bag thaws in the fridge, estimated",
+            unit="°C",
+            series=[Series("likely", milk), Series("the shelf", [(0, 4), (20, 4.4)])],
+            bands=[Band("between early and late", low, high)],
+            limits=[Limit("-0.5 °C, ice goes", -0.5)],
+            marks=[Mark("early", 3.5), Mark("late", 14.5)],
+        ),
+    ]
+
+
 def context() -> dict[str, Any]:
     """Everything that web/elements.html shows; all of it invented."""
     return {
+        "charts": _charts(),
         "server_now_ms": int(time.time() * 1000),
         "household_name": "The Lindgarten home",
         "who": "Ana",

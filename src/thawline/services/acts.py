@@ -38,9 +38,14 @@ class Act:
         self.at = at
         self.events: list[dict[str, Any]] = []
 
+    @property
+    def next_id(self) -> str:
+        """The id of the event that is written next."""
+        return f"{self.id}.{nth(len(self.events))}"
+
     def add(self, kind: str, *, at: str | None = None, **fields: object) -> str:
         """Write one event; `None` fields are left out, `is_`, `for_`, `from_` lose their line. Returns its id."""
-        name = f"{self.id}.{_nth(len(self.events))}"
+        name = self.next_id
         event: dict[str, Any] = {"id": name, "at": at or self.at, "kind": kind}
         if self.by:
             event["by"] = self.by
@@ -57,8 +62,8 @@ class Act:
         self.add("feed_ended", container=container, left_ml=left_ml)
 
 
-def _nth(number: int) -> str:
-    # Events of one moment are taken in the order of their ids, as texts: "9", "a10", "b100".
+def nth(number: int) -> str:
+    """A number that sorts as a text, for events of one moment are taken in the order of their ids: "9", "a10"."""
     text = str(number)
     return text if len(text) == 1 else f"{chr(ord('a') + len(text) - 2)}{text}"
 
@@ -140,16 +145,32 @@ def void(ids: Sequence[str], *, under: str, by: str, at: str, why: str = "undone
 
 def correction(row: Row, changed: Mapping[str, Any], *, under: str, by: str, at: str) -> Act:
     """A void of an event and its replacement: recorded both or neither."""
-    old: dict[str, Any] = msgspec.json.decode(row.line)
     mended = Act(under, by=by, at=at)
-    mended.add("voided", event=row.event_id, why="corrected")
-    fields = {**old, **changed}
-    kind, when_at = str(fields.pop("kind")), str(fields.pop("at"))
-    name = f"{under}.1"
-    event = {"id": name, "at": when_at, "kind": kind}
-    event.update((key, value) for key, value in fields.items() if key != "id" and value is not None)
-    mended.events.append(event)
+    correct(mended, row, changed)
     return mended
 
 
-__all__ = ["AGO", "Act", "BadWhenError", "Row", "before", "correction", "moment", "void", "when", "written_now"]
+def correct(act: Act, row: Row, changed: Mapping[str, Any]) -> None:
+    """Write a void of an event and, right after it, its replacement; what is not changed stays as it was."""
+    act.add("voided", event=row.event_id, why="corrected")
+    fields = {**msgspec.json.decode(row.line), **changed}
+    kind, when_at = str(fields.pop("kind")), str(fields.pop("at"))
+    event = {"id": act.next_id, "at": when_at, "kind": kind}
+    event.update((key, value) for key, value in fields.items() if key != "id" and value is not None)
+    act.events.append(event)
+
+
+__all__ = [
+    "AGO",
+    "Act",
+    "BadWhenError",
+    "Row",
+    "before",
+    "correct",
+    "correction",
+    "moment",
+    "nth",
+    "void",
+    "when",
+    "written_now",
+]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from string import ascii_lowercase
 from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
@@ -109,8 +110,12 @@ def is_correction(void: Row) -> bool:
 
 
 def _replacement(void: Row) -> str | None:
+    """The id of what was recorded right after a void, in its place."""
     stem, _dot, number = void.event_id.rpartition(".")
-    return f"{stem}.1" if is_correction(void) and number == "0" else None
+    digits = number.lstrip(ascii_lowercase)
+    if not (stem and is_correction(void) and digits.isdecimal()):
+        return None
+    return f"{stem}.{acts.nth(int(digits) + 1)}"
 
 
 def standing(store: Store, event_id: str, *, now: int) -> Row | None:

@@ -138,6 +138,14 @@ def prefer(store: DatabaseStore, key: str, value: str) -> None:
         house.save(update_fields=["preferences"])
 
 
+def keep_cooler(store: DatabaseStore, cooler: dict[str, Any]) -> None:
+    """Keep with the household the cooler that it packed last."""
+    with transaction.atomic():
+        house = Household.objects.select_for_update().get(pk=store.id)
+        house.preferences = {**house.preferences, "cooler": cooler}
+        house.save(update_fields=["preferences"])
+
+
 def erase(store: DatabaseStore) -> None:
     """Delete the household, its members and their sign-ins: nothing of it stays."""
     with transaction.atomic():

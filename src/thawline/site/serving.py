@@ -13,6 +13,7 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Sequence
+from contextlib import AbstractContextManager, nullcontext
 from datetime import UTC, datetime
 from typing import Any, Self
 from wsgiref.types import WSGIApplication
@@ -244,10 +245,14 @@ def serve(
     http_port: int | None = None,
     owner_exists: Callable[[], bool],
     say: Callable[[str], None],
+    while_serving: AbstractContextManager[object] | None = None,
 ) -> None:
-    """Serve until SIGINT or SIGTERM, from the main thread; ports as in `start`; raises `ServingError`."""
+    """Serve until a signal says stop, from the main thread; ports as in `start`; raises `ServingError`.
+
+    `while_serving` is entered once the server answers, and left when it is told to stop.
+    """
     asked = threading.Event()
-    before = {number: signal.signal(number, lambda *_: asked.set()) for number in (signal.SIGINT, signal.SIGTERM)}
+    before = {number: signal.signal(number, lambda *_: asked.set()) for number in _orders()}
     try:
         with start(
             application,
@@ -261,14 +266,24 @@ def serve(
         ) as running:
             for line in running.notice():
                 say(line)
-            while not asked.wait(1):
-                if not running.alive:
-                    raise ServingError("The server stopped by itself; its messages say why. Start it again.")
+            with while_serving or nullcontext():
+                while not asked.wait(1):
+                    if not running.alive:
+                        raise ServingError("The server stopped by itself; its messages say why. Start it again.")
             # From here on a second signal ends the process at once.
             _restore(before)
             say("Stopping. Requests under way are finished first.")
     finally:
         _restore(before)
+
+
+def _orders() -> list[signal.Signals]:
+    """The signals by which a server is told to stop; a terminal that is closed, unless it was to outlive that."""
+    found = [signal.SIGINT, signal.SIGTERM]
+    hangup = getattr(signal, "SIGHUP", None)
+    if hangup is not None and signal.getsignal(hangup) != signal.SIG_IGN:
+        found.append(hangup)
+    return found
 
 
 def _restore(handlers: dict[signal.Signals, Any]) -> None:

@@ -57,6 +57,7 @@ def _serve(
 ) -> None:
     from thawline.services.people import owner_exists
     from thawline.site import serving
+    from thawline.site.heartbeat import Heartbeat
     from thawline.site.wsgi import application
 
     said = iter([greeting])
@@ -79,6 +80,7 @@ def _serve(
             names=names,
             owner_exists=owner_exists,
             say=say,
+            while_serving=Heartbeat(),
         )
     except serving.ServingError as fault:
         raise UsageError(str(fault)) from fault

@@ -77,13 +77,14 @@ def in_bowl(vessel: Vessel, *, water_kg: float, water_c: float, start_c: float, 
     milk_kg = vessel.ml * DENSITY / 1e6
     water_j_k = _water_j_k(water_kg)
     conducts = one.u * vessel.ml / 1e6 / one.volume_over_area_m
+    settled = settles_c(vessel.ml, water_kg=water_kg, water_c=water_c, start_c=start_c)
+    end_c = min(end_c, settled - _SETTLED_K)
+    if end_c <= start_c:
+        return []
     heat, temps = _grid(one, start_c, end_c)
     found, hours = [(0.0, start_c)], 0.0
     for (h0, t0), (h1, t1) in pairwise(zip(heat, temps, strict=True)):
         water = water_c - milk_kg * ((h0 + h1) / 2 - heat[0]) / water_j_k
-        after = water_c - milk_kg * (h1 - heat[0]) / water_j_k
-        if after - t1 < _SETTLED_K:
-            break
         hours += milk_kg * (h1 - h0) / (conducts * (water - (t0 + t1) / 2)) / 3600
         found.append((hours, t1))
     return found

@@ -82,7 +82,8 @@ def _named(name: str, given: dict[str, Guideline]) -> str:
     raise UsageError(f"no guideline {name[:60]!r}: choose one of {known}, or give a file")
 
 
-def _lines(file: str) -> list[bytes]:
+def lines_of(file: str) -> list[bytes]:
+    """The lines of a ledger file, or of standard input (`-`); raises `UsageError`."""
     pipe: BinaryIO | None = getattr(sys.stdin, "buffer", None)
     try:
         if file != "-":
@@ -147,7 +148,7 @@ def _judge(options: argparse.Namespace) -> str:
     chosen = None if options.guideline is None else _named(options.guideline, given)
     also = None if options.also is None else [_named(name, given) for name in options.also]
     found = run(
-        _lines(options.file),
+        lines_of(options.file),
         now=_now(options.now),
         guideline=chosen,
         also=also,

@@ -9,9 +9,14 @@ from django.utils.translation import gettext as _
 from thawline.core.units import ML_PER_FL_OZ, celsius
 
 MOST_ML = 5000
+MOST_MM = 300
+MOST_WATER_L = 40
 LONGEST = 40  # characters; what is longer is no number, and would be slow to look through
 _AMOUNT_UNIT = re.compile(r"\s*(ml|fl\.?\s*oz|oz)\.?\s*$", re.IGNORECASE)
 _TEMP_UNIT = re.compile(r"\s*°?\s*[cf]\s*$", re.IGNORECASE)
+_LENGTH_UNIT = re.compile(r"\s*(mm|cm|in|inch|inches|″|\")\.?\s*$", re.IGNORECASE)
+_WATER_UNIT = re.compile(r"\s*(ml|l|litres?|liters?|fl\.?\s*oz|oz)\.?\s*$", re.IGNORECASE)
+_MM_PER = {"mm": 1.0, "cm": 10.0, "in": 25.4, "inch": 25.4, "inches": 25.4, "″": 25.4, '"': 25.4}
 _NUMBER = re.compile(r"-?\d{1,6}(?:[.,]\d{1,4})?", re.ASCII)
 
 
@@ -57,3 +62,27 @@ def temp_c(text: str, unit: str) -> float:
     if not -60 <= value <= 110:
         raise BadAmountError(_("That temperature is out of range. Look at it once more."))
     return value
+
+
+def _unit_in(unit: re.Pattern[str], text: str) -> str:
+    found = unit.search(text.strip()[-LONGEST:])
+    return found[1].lower() if found else ""
+
+
+def length_mm(text: str) -> float:
+    """A length in mm, or with its unit (`1.5 cm`, `0.6 in`), in mm to a tenth; raises `BadAmountError`."""
+    mm = round(number(_without(_LENGTH_UNIT, text)) * _MM_PER.get(_unit_in(_LENGTH_UNIT, text), 1.0), 1)
+    if not 1 <= mm <= MOST_MM:
+        raise BadAmountError(
+            _("Write a length from 1 to %(most)s mm. In another unit: 1.5 cm, or 0.6 in.") % {"most": MOST_MM}
+        )
+    return mm
+
+
+def water_l(text: str) -> float:
+    """Water in litres, or with its unit (`1500 mL`, `64 fl oz`), in litres; raises `BadAmountError`."""
+    found, unit = number(_without(_WATER_UNIT, text)), _unit_in(_WATER_UNIT, text)
+    litres = found / 1000 if unit == "ml" else found * ML_PER_FL_OZ / 1000 if "oz" in unit else found
+    if not 0.1 <= litres <= MOST_WATER_L:
+        raise BadAmountError(_("Write the water in litres, from 0.1 to %(most)s.") % {"most": MOST_WATER_L})
+    return round(litres, 2)

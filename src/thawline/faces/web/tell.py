@@ -31,6 +31,11 @@ ADDED = {
     "formula": gettext_lazy("formula"),
     "other": gettext_lazy("something else"),
 }
+FULL = {
+    "full": gettext_lazy("It was full."),
+    "half": gettext_lazy("It was half full."),
+    "little": gettext_lazy("Nothing is promised for it: nearly empty, or opened often."),
+}
 OTHER_FEED = {
     "formula": gettext_lazy("formula"),
     "donor": gettext_lazy("donor milk"),
@@ -159,7 +164,8 @@ def _measured(event: ev.Measured, words: Words) -> str:
 def _power(event: ev.PowerLost | ev.PowerBack, words: Words) -> str:
     lost = isinstance(event, ev.PowerLost)
     told = _("The power of %(place)s went off.") if lost else _("The power of %(place)s came back.")
-    return told % {"place": event.place}
+    full = f" {FULL[event.fill]}" if lost and event.fill is not None else ""
+    return told % {"place": event.place} + full
 
 
 def _of_child(event: ev.Nursed | ev.FedOther | ev.DayComplete | ev.Weighed, words: Words) -> str:

@@ -2,9 +2,22 @@
 
 from __future__ import annotations
 
-from thawline.faces.web.views import guidelines, history, log, milk, now, paper, settings, setup, stock
+from thawline.faces.web.views import (
+    guidelines,
+    heat,
+    history,
+    log,
+    milk,
+    now,
+    paper,
+    power,
+    readings,
+    settings,
+    setup,
+    stock,
+    trip,
+)
 
 app_name = "web"
-urlpatterns = [
-    route for module in (now, log, milk, stock, history, guidelines, settings, setup, paper) for route in module.routes
-]
+_AREAS = (now, log, milk, stock, history, guidelines, settings, setup, paper, heat, trip, power, readings)
+urlpatterns = [route for module in _AREAS for route in module.routes]

@@ -117,3 +117,39 @@ class Erasure(models.Model):
 
     def __str__(self) -> str:
         return str(self.pk)
+
+
+class Pulse(models.Model):
+    """When the server was last known to run; `ordered` where somebody stopped it. One row for the whole server."""
+
+    alive_at = models.BigIntegerField()
+    ordered = models.BooleanField(default=False)
+
+    def __str__(self) -> str:
+        return str(self.alive_at)
+
+
+class Silence(models.Model):
+    """A stretch in which the server did not run though nobody had stopped it: perhaps the power was out."""
+
+    start = models.BigIntegerField()
+    end = models.BigIntegerField(db_index=True)
+
+    def __str__(self) -> str:
+        return f"{self.start} to {self.end}"
+
+
+class SilenceAnswer(models.Model):
+    """What a household said of a silence: whether the power was out, so that it is asked once."""
+
+    household = models.ForeignKey(Household, on_delete=models.CASCADE, related_name="silence_answers")
+    silence = models.ForeignKey(Silence, on_delete=models.CASCADE, related_name="answers")
+    out = models.BooleanField()
+
+    class Meta:
+        """One answer of each household."""
+
+        constraints: ClassVar = [models.UniqueConstraint(fields=["household", "silence"], name="silence_answered_once")]
+
+    def __str__(self) -> str:
+        return f"{self.silence_id}: {self.out}"

@@ -14,11 +14,12 @@ from django.views.decorators.http import require_http_methods
 
 from thawline.core.verdict import Verdict
 from thawline.faces.web.acting import act_id, begin_act, numbered, perform
-from thawline.faces.web.amounts import BadAmountError, amount_ml
+from thawline.faces.web.amounts import BadAmountError, amount_ml, length_mm
 from thawline.faces.web.request import Request
 from thawline.services.acts import Act, BadWhenError
 from thawline.services.board import Board, board, warmest
 from thawline.services.codes import new_codes
+from thawline.services.vessels import Shape, last_measures, noted
 
 CONTAINERS = 6
 _RNG = random.SystemRandom()
@@ -49,9 +50,35 @@ def _form(request: Request, errors: Sequence[str]) -> HttpResponse:
         "sides": [("left", _("left")), ("right", _("right")), ("both", _("both"))],
         "very_clean": _very_clean(found),
         "sent": sent,
+        "kept": _kept_choices(request),
         "opened": any(sent.get(f"ml_{number}") for number in range(2, CONTAINERS + 1)),
     }
     return render(request, "web/log.html", context, status=422 if errors else 200)
+
+
+def _kept_choices(request: Request) -> list[dict[str, str]]:
+    """How the milk may be kept, to choose from; the measures noted last are at hand."""
+    said = {"flat": _("Bag lying flat"), "upright": _("Bottle or bag standing")}
+    again = {"flat": _("As last time: bag, %(mm)s mm thick"), "upright": _("As last time: bottle, %(mm)s mm wide")}
+    choices = [{"value": "", "label": _("Not noted")}, *({"value": key, "label": word} for key, word in said.items())]
+    for shape, mm in last_measures(request.home.store).items():
+        choices.append({"value": f"last_{shape}", "label": again[shape] % {"mm": f"{mm:g}"}})
+    return choices
+
+
+def _vessel(request: Request) -> dict[str, object] | None:
+    """What was said of how it is kept; raises `BadAmountError`."""
+    kept, across = request.POST.get("kept", ""), request.POST.get("across", "").strip()
+    last = last_measures(request.home.store)
+    shape: Shape = "flat" if kept in ("flat", "last_flat") else "upright"
+    if kept in ("last_flat", "last_upright"):
+        return noted(shape, last.get(shape))
+    mm = length_mm(across) if across else None
+    if kept in ("flat", "upright"):
+        return noted(shape, mm)
+    if mm is not None:
+        raise BadAmountError(_("Choose whether the milk lies flat or stands, so that its size can count."))
+    return None
 
 
 def _row(request: Request, number: int) -> tuple[int, str, str]:
@@ -79,6 +106,7 @@ def _record(request: Request) -> HttpResponse:
     try:
         act = begin_act(request, found.settings.zone)
         portions = _portions(request, found)
+        vessel = _vessel(request)
     except (BadAmountError, BadWhenError) as fault:
         return _form(request, [str(fault)])
     sent = request.POST
@@ -86,7 +114,7 @@ def _record(request: Request) -> HttpResponse:
     if found.place(place) is None:
         return _form(request, [_("Choose where you put it.")])
     if not store.act(act.id):
-        _expressed(request, act, found, portions, str(place))
+        _expressed(request, act, found, portions, str(place), vessel)
     return perform(request, act, back=reverse("web:now"), again=lambda errors: _form(request, errors))
 
 
@@ -100,7 +128,10 @@ def _portions(request: Request, found: Board) -> list[tuple[str, float]]:
     return portions
 
 
-def _expressed(request: Request, act: Act, found: Board, portions: list[tuple[str, float]], place: str) -> None:
+def _expressed(
+    request: Request, act: Act, found: Board, portions: list[tuple[str, float]], place: str,
+    vessel: dict[str, object] | None,
+) -> None:  # fmt: skip
     sent = request.POST
     fresh = iter(new_codes(sum(not code for code, _ml in portions), taken=request.home.store.taken, rng=_RNG))
     into = [{"container": code or next(fresh), "ml": ml} for code, ml in portions]
@@ -113,6 +144,7 @@ def _expressed(request: Request, act: Act, found: Board, portions: list[tuple[st
         handling="very_clean" if sent.get("very_clean") == "yes" and _very_clean(found) else None,
         for_=sent.get("for") if sent.get("for") in children else None,
         mother=" ".join(sent.get("mother", "").split()) or None,
+        vessel=vessel,
     )
 
 

@@ -15,7 +15,7 @@ from thawline.faces.web.acting import act_id, begin_act, numbered, perform, told
 from thawline.faces.web.lines import MilkLine, milk_line, url_of
 from thawline.faces.web.views.milk_sheet import Choice, Field, Sheet
 from thawline.faces.web.words import FORMS
-from thawline.services import handling
+from thawline.services import board, handling, heat_answers
 from thawline.services.acts import Act, BadWhenError
 from thawline.services.board import coldness
 from thawline.services.codes import new_codes
@@ -135,9 +135,19 @@ def _look(sheet: Sheet, wanted: Pour, seen: Preview | None) -> HttpResponse:
         "when": sheet.when(),
         "shown": _shown(sheet, wanted),
     }
+    page["not_cold"] = _not_cold(sheet)
     if seen is not None and fine:
         page |= _result(sheet, wanted, seen)
     return render(sheet.request, "web/milk_pour_look.html", page, status=422 if sheet.errors else 200)
+
+
+def _not_cold(sheet: Sheet) -> list[tuple[str, str]]:
+    """Fresh milk that is not surely cold yet, and when it is, where the rest of what goes together is colder."""
+    names = _chosen(sheet)
+    there = [one for name in names if (one := board.one(sheet.request.home.store, name, now=sheet.request.now))]
+    late = {one.verdict.container: heat_answers.not_cold_before(one, sheet.board) for one in there}
+    warm = [(name, sheet.words.clock(at)) for name, at in late.items() if at is not None]
+    return warm if len(warm) < len(names) else []
 
 
 def _result(sheet: Sheet, wanted: Pour, seen: Preview) -> dict[str, Any]:

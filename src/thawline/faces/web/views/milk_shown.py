@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import Any, NamedTuple
+from urllib.parse import urlencode
 
+from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
@@ -17,7 +19,7 @@ from thawline.faces.web.views.milk_sheet import Sheet
 from thawline.faces.web.views.milk_verbs import title
 from thawline.faces.web.views.now import asks, label
 from thawline.faces.web.words import FORMS, KINDS
-from thawline.services import handling, next_steps
+from thawline.services import handling, heat, next_steps
 from thawline.services.correcting import voids_of, who_did
 from thawline.services.next_steps import Usual
 from thawline.services.recording import new_act
@@ -76,6 +78,7 @@ def page(sheet: Sheet) -> dict[str, Any]:
         "verbs": [(title(verb), sheet.do_url(verb)) for verb in handling.verbs(sheet.board, sheet.one)],
         "past": _past(sheet),
         "entry_url": entry_url(sheet.one.container.event.id),
+        "long_url": _long_url(found),
         "guidelines": [(one.name, one.source) for one in sheet.guidelines],
         "cautions": _cautions(found, steps),
         "refused": [refusal.says for refusal in sheet.one.refused],
@@ -91,6 +94,14 @@ def _cautions(found: Verdict, steps: Sequence[Step]) -> list[str]:
         "ice": found.form in ("thawing", "thawed") and found.standing != "gone",
     }
     return [about for about, wanted in asked.items() if wanted]
+
+
+def _long_url(found: Verdict) -> str:
+    """The question of heat that is usual for it: thawed when, or cold enough when."""
+    question = (
+        "web:heat_cool" if found.form == "fresh" else "web:heat_warm" if found.form == "thawed" else "web:heat_thaw"
+    )
+    return f"{reverse(question)}?{urlencode({'code': found.container})}"
 
 
 def option_text(sheet: Sheet, option: Option) -> str:
@@ -117,6 +128,7 @@ def _facts(sheet: Sheet) -> list[Fact]:
     if found.place is not None:
         facts.append(Fact(_("Where"), f"{found.place} ({KINDS[sheet.one.place_kind]})"))
     facts.append(Fact(_("Form"), str(FORMS[found.form])))
+    facts += _size(sheet)
     if found.warmed is not None:
         facts.append(Fact(_("Warmed"), words.clock(found.warmed)))
     if found.fed_from is not None:
@@ -130,6 +142,15 @@ def _facts(sheet: Sheet) -> list[Fact]:
     if left is not None:
         facts.append(Fact(_("Gone"), words.clock(left)))
     return facts
+
+
+def _size(sheet: Sheet) -> list[Fact]:
+    """Its measure, where it is noted and still holds."""
+    known = heat.kept(sheet.one, sheet.board)
+    if known.across_mm is None:
+        return []
+    what = _("Bag lying flat, thick") if known.shape == "flat" else _("Bottle, wide inside")
+    return [Fact(what, _("%(mm)s mm") % {"mm": f"{known.across_mm:g}"})]
 
 
 def _why(sheet: Sheet) -> list[WhyLine]:

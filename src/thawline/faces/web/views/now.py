@@ -14,6 +14,7 @@ from thawline.core.verdict import Option, Verdict
 from thawline.faces.web.lines import MilkLine, Step, do_url, milk_line
 from thawline.faces.web.request import Request
 from thawline.faces.web.tell import held_back
+from thawline.faces.web.views import power, power_silence
 from thawline.faces.web.words import STEPS, Words, words_for
 from thawline.services import handling, next_steps
 from thawline.services.board import Board, board, one, with_options
@@ -129,6 +130,8 @@ def page(request: Request) -> HttpResponse:
         "needing": [found.shown(one) for one in found.needing],
         "unseen": found.more,
         "sums": [(one.place, found.words.ml(one.ml), one.containers) for one in next_steps.sums(found.board)],
+        "outage": power.warning(request, found.words),
+        "silence": power_silence.question(request, found.words),
         "hospital": [child.name for child in found.board.children if child.care == "hospital"],
     }
     return render(request, "web/now.html", context)

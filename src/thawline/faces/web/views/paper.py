@@ -52,11 +52,12 @@ def stamp(at: int, words: Words, *, end: bool = False) -> str:
     """Day and time that stay true on paper: "Wed 3 Feb 14:10"; the `end` of a day is not the next one's 00:00."""
     when = words.local(at)
     if end and (when.hour, when.minute, when.second) == (0, 0, 0):
-        return _("end of %(day)s") % {"day": _day(at - 1, words)}
-    return f"{_day(at, words)} {words.hour(at)}"
+        return _("end of %(day)s") % {"day": day(at - 1, words)}
+    return f"{day(at, words)} {words.hour(at)}"
 
 
-def _day(at: int, words: Words) -> str:
+def day(at: int, words: Words) -> str:
+    """A day that stays true on paper: "Wed 3 Feb", with the year where it is another."""
     when, here = words.local(at), words.local(words.now)
     return str(formats.date_format(when, "D j M" if when.year == here.year else "j M Y"))
 
@@ -81,7 +82,7 @@ def _milk(one: Verdict, words: Words) -> PaperMilk:
     use_by = stamp(one.use_by, words, end=True) if timed and one.use_by is not None else ""
     before = {"past": _("ended %(time)s"), "held": _("if released, %(time)s")}.get(one.standing, "%(time)s")
     use_by = before % {"time": use_by} if use_by else ""
-    best_by = _day(one.best_by, words) if one.best_by is not None and one.best_by != one.use_by else ""
+    best_by = day(one.best_by, words) if one.best_by is not None and one.best_by != one.use_by else ""
     doings = _doings(one.options, one.use_by, words)
     word = "" if one.standing in ("fine", "soon") else str(STANDINGS[one.standing])
     form = str(_("warmed") if one.warmed is not None and one.form != "frozen" else FORMS[one.form])
@@ -90,7 +91,8 @@ def _milk(one: Verdict, words: Words) -> PaperMilk:
     )  # fmt: skip
 
 
-def _places(request: Request, found: Board, words: Words) -> list[PaperPlace]:
+def places_of(request: Request, found: Board, words: Words) -> list[PaperPlace]:
+    """The places that hold milk, the warmest first, as they stand on paper."""
     full = with_options(request.home.store, [one.container for one in found.verdicts], now=request.now)
     verdicts = sorted(
         (full.get(one.container, one) for one in found.verdicts), key=lambda one: (one.dated, one.container)
@@ -120,7 +122,7 @@ def page(request: Request) -> HttpResponse:
     context = {
         "blank": blank,
         "turned": turned,
-        "places": [] if blank else _places(request, found, words),
+        "places": [] if blank else places_of(request, found, words),
         "printed": stamp(request.now, words),
         "guideline": found.guideline,
         "also": found.also,

@@ -1,0 +1,102 @@
+"""When frozen milk is thawed in the refrigerator, and by when to move it there."""
+
+from __future__ import annotations
+
+import re
+from typing import Any, NamedTuple
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_GET
+
+from thawline.core.times import DAY, local, zone_named
+from thawline.faces.web.request import Request
+from thawline.faces.web.views import heat_pictures
+from thawline.faces.web.views.heat_kit import (
+    LYING,
+    Asked,
+    about_short,
+    range_short,
+    shown,
+    stand_choices,
+)
+from thawline.faces.web.words import Words
+from thawline.services import acts, heat_answers
+from thawline.services.acts import BadWhenError
+from thawline.services.heat import Around, Subject
+from thawline.services.heat_answers import Wanted
+
+MORNING = "07:00"
+# What a family calls a night, in hours: only the choice of words hangs on it.
+NIGHT_H = 8
+_CLOCK = re.compile(r"([01]\d|2[0-3]):([0-5]\d)", re.ASCII)
+
+
+class Row(NamedTuple):
+    """By when to move it: for which moment, for certain, and likely; `unsure` where no moment is certain."""
+
+    at: str
+    by: str
+    likely_by: str
+    unsure: bool
+
+
+@require_GET
+def page(request: Request) -> HttpResponse:
+    """The question, and its answer once a container is known."""
+    asked = Asked(request, forms=("frozen", "thawing"))
+    to = asked.place("refrigerator")
+    around = asked.around("refrigerator", to)
+    first = _wanted(asked)
+    context = asked.context(
+        stands=stand_choices(), wanted=asked.sent.get("wanted") or MORNING, around=around,
+        places=asked.places("refrigerator"), to=to.name if to is not None else "",
+    )  # fmt: skip
+    subject = asked.answered
+    if subject is not None:
+        context |= _answer(asked, subject, around, first)
+    return render(request, "web/heat_thaw.html", context, status=422 if asked.errors else 200)
+
+
+def _wanted(asked: Asked) -> int:
+    """The next moment at which the clock shows the time that is wanted."""
+    typed = asked.sent.get("wanted", "").strip()
+    if typed and not _CLOCK.fullmatch(typed):
+        asked.wrong("wanted", _("Write the time like 07:00."))
+        typed = ""
+    zone = zone_named(asked.board.settings.zone)
+    now = asked.request.now
+    for days in range(3):
+        day = local(now + days * DAY, zone).date().isoformat()
+        try:
+            at = acts.moment(f"{day}T{typed or MORNING}", zone)
+        except BadWhenError:
+            continue
+        if at > now:
+            return at
+    return now
+
+
+def _answer(asked: Asked, subject: Subject, around: Around, first: int) -> dict[str, Any]:
+    now, zone, words = asked.request.now, asked.board.settings.zone, asked.words
+    start = asked.start_c("frozen")
+    found = heat_answers.thaw(subject, around, start, now=now, zone=zone)
+    answer: dict[str, Any] = {"found": found, "rests": [*asked.size(), asked.air(around), asked.start_rest("frozen")]}
+    if found.never:
+        return answer
+    rows = [] if subject.form == "thawing" else heat_answers.wanted(found, first, now=now)
+    return answer | {
+        "shown": shown(found.when, found.takes, words),
+        "lying": [(str(LYING[stands]), about_short(takes), range_short(takes), asked.url(stands=stands))
+                  for stands, takes in heat_answers.by_lying(subject, around, start)],
+        "rows": [_row(row, now, words) for row in rows],
+        "night": found.takes.late_h > NIGHT_H and subject.form != "thawing",
+        "may_be_thawed": found.when.early is not None and found.when.early <= now,
+        "picture": heat_pictures.thawing(heat_answers.thaw_course(subject, around, start, found), found, words),
+    }  # fmt: skip
+
+
+def _row(row: Wanted, now: int, words: Words) -> Row:
+    by, likely = (words.clock(at) if at is not None and at >= now else "" for at in (row.by, row.likely_by))
+    return Row(words.clock(row.at), by, likely, row.by is None)

@@ -1,0 +1,33 @@
+"""What the pages of a power cut share."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from thawline.faces.web.request import Request
+from thawline.faces.web.words import Words, words_for
+from thawline.services import power
+from thawline.services.board import Board, board
+from thawline.services.power import Cut
+
+
+class Asked(NamedTuple):
+    """What every page of a cut stands on."""
+
+    board: Board
+    words: Words
+    every: list[Cut]
+    cuts: list[Cut]
+
+    @property
+    def lasts(self) -> bool:
+        """Whether the power is out somewhere."""
+        return any(cut.back is None for cut in self.cuts)
+
+
+def asked(request: Request) -> Asked:
+    """The household's board and its cuts."""
+    found = board(request.home.store, now=request.now)
+    every = power.cuts(request.home.store, now=request.now)
+    words = words_for(found.settings.zone, request.now, found.units)
+    return Asked(found, words, every, power.current(every, request.now))

@@ -1,0 +1,20 @@
+import random
+from tests.pages import *
+from urllib.parse import urlencode
+def test_fuzz(home):
+    home.note("expressed", 96, into=[{"container":"KA34","ml":120}], place="freezer", vessel={"kind":"bag","shape":"flat","thickness_mm":15})
+    home.note("expressed", 90, into=[{"container":"KB22","ml":100}], place="freezer")
+    home.expressed("NEW1",60,1)
+    home.note("expressed", 2, into=[{"container":"RM1","ml":5}], place="counter")
+    rng=random.Random(5)
+    vals={"code":["","KA34","KB22","NEW1","RM1"],"ml":["","1","120","5000"],"shape":["","flat","upright"],"across":["","1","15","300"],"how":["","measured"],"stands":["","shelf","open"],"wall":["","plastic","glass"],"temp":["","-60","-0.55","0","4","21","36","37","110"],"to":["","fridge","freezer","nope"],"wanted":["","07:00","23:59"],"water":["","0.1","1","40"],"water_c":["","0","4","20","22","37","40","110"],"to_c":["","-60","0","4","22","37","40"],"start":["","body","room","cold","frozen","x"]}
+    import time
+    slow=[]
+    for n in range(130):
+        q={k:rng.choice(v) for k,v in vals.items()}
+        name=["thaw","freeze","warm","cool"][n%4]
+        t=time.perf_counter()
+        a=home.phone.get(f"/heat/{name}/?"+urlencode(q))
+        slow.append((time.perf_counter()-t,name))
+        assert a.status_code in (200,422),(name,q,a.status_code)
+    for name in ("thaw","freeze","warm","cool"): print(name,max(t for t,n in slow if n==name),sorted(t for t,n in slow if n==name)[len(slow)//8])
