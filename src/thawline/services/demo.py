@@ -17,6 +17,8 @@ DAYS = 28
 CHILD = "Mira"
 MOTHER, FATHER, GRANDMOTHER, CARER = "Marta", "Rui", "Avó Celeste", "nursery"
 COUNTER, FRIDGE, FREEZER, BAG = "counter", "fridge", "freezer", "cooler bag"
+# Their bags, laid flat, were measured with a ruler once.
+BAG_FLAT = {"kind": "bag", "shape": "flat", "thickness_mm": 14}
 NURSERY, NURSERY_ROOM = "nursery fridge", "nursery room"
 
 # No letter or digit that looks like another.
@@ -128,7 +130,7 @@ class Home:
             bag = Bottle(next(self.diary.codes), self.rng.randrange(80, 121, 5), self.diary.when(made, "12:00"), at)
             frozen = (made + timedelta(days=1)).isoformat()
             where = {"place": FREEZER, "expressed": made.isoformat(), "frozen_on": frozen, "form": "frozen"}
-            add(at + MINUTE, "stocked", container=bag.code, ml=bag.ml, vessel={"kind": "bag"}, **where)
+            add(at + MINUTE, "stocked", container=bag.code, ml=bag.ml, vessel=BAG_FLAT, **where)
             self.freezer.append(bag)
 
     def live(self) -> None:
@@ -216,7 +218,7 @@ class Home:
         ml = sum(bottle.ml for bottle in cold)
         new = Bottle(next(self.diary.codes), ml, min(b.made for b in cold), at + 10 * MINUTE)
         sources = [{"container": bottle.code, "ml": bottle.ml} for bottle in cold]
-        self.diary.add(at, "poured", from_=sources, into=new.code, vessel={"kind": "bag"})
+        self.diary.add(at, "poured", from_=sources, into=new.code, vessel=BAG_FLAT)
         self.fridge = [bottle for bottle in self.fridge if bottle not in cold]
         if self.ago == 12:
             new.ml -= 10
@@ -230,6 +232,7 @@ class Home:
     def _thaw(self, at: int) -> None:
         """The oldest bag thaws in the fridge overnight and is fed the next day."""
         bag = self.freezer.pop(0)
+        self.diary.add(at - 2 * MINUTE, "measured", FATHER, place=FRIDGE, temp_c=4 if self.ago % 2 else 3.5)
         self.diary.move(at, bag, FRIDGE, FATHER)
         self.diary.add(at + 9 * HOUR, "thaw_seen", container=bag.code, ice=True)
         self.diary.add(at + 13 * HOUR, "thaw_seen", GRANDMOTHER, container=bag.code, ice=False)

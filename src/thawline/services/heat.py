@@ -26,6 +26,8 @@ from thawline.services.vessels import noted
 IN_AIR, IN_WATER = 30, 1
 # A bag that holds so much more or less than when it was measured is no longer that thick.
 SAME_AMOUNT = 0.1
+# Air of a household's places: what is colder or warmer is a slip, or a freezer as good as the coldest.
+COLDEST_AIR_C, WARMEST_AIR_C = -38.0, 60.0
 STARTS = ("body", "room", "cold", "frozen")
 _UPRIGHT = ("bottle", "jar", "syringe")
 _FACES = {"shelf": 1.0, "open": 2.0}
@@ -199,6 +201,8 @@ def around(
         c = Range(low, sum(measured) / len(measured), high)
     elif place is not None and place.temp_c is not None:
         how, c = "noted", assumed.elsewhere(place.temp_c)
+    if c is not None:
+        c = Range(*(min(max(one, COLDEST_AIR_C), WARMEST_AIR_C) for one in c))
     clock, plan = assumed.air(name, c), assumed.air(name, c, planning=True)
     return Around(place.name if place is not None else "", place.kind if place is not None else kind, how, clock, plan)
 

@@ -42,14 +42,6 @@ def _between(axis: list[float], x: float) -> tuple[int, float]:
     return at, min(1.0, max(0.0, (x - axis[at]) / (axis[at + 1] - axis[at])))
 
 
-@lru_cache
-def _grid(which: str, question: str, kind: str) -> Grid:
-    found = table("heat_table", which, question)
-    if which == "stretch":
-        return Grid((found["b"], found["gap"], found["start"]), (True, True, False), found[kind])
-    return Grid((found["b"], found["tall"], found["gap"]), (True, True, True), found[kind])
-
-
 USUAL = Kind("usual", FREEZING.nominal)
 ERROR: dict[str, float] = {
     name: table("heat_table", "error")[name] for name in ("thaw", "freeze", "still", "ends", "logged")
@@ -92,6 +84,16 @@ def curve(kind: Kind) -> Curve:
     return Curve(made.t, made.h, np.diff(made.h) / np.diff(made.t), made.k, made.density)
 
 
+@lru_cache
+def _grid(which: str, question: str, kind: str) -> Grid:
+    found = table("heat_table", which, question)
+    if which == "stretch":
+        # Milk changes evenly with the heat it starts with, not with its temperature.
+        heat = [curve(USUAL).enthalpy(c) for c in found["start"]]
+        return Grid((found["b"], found["gap"], heat), (True, True, False), found[kind])
+    return Grid((found["b"], found["tall"], found["gap"]), (True, True, True), found[kind])
+
+
 def even_h(case: Case, air_c: float, start_c: float, to_c: float) -> float:
     """Hours from one temperature to another while the milk is one temperature throughout (swirled, or thin in air)."""
     if start_c == to_c:
@@ -116,17 +118,31 @@ def end_c(question: str, case: Case) -> float:
 
 
 def question_h(case: Case, air_c: float, start_c: float, question: str) -> float:
-    """Hours until "thaw" (no ice left), "solid" or "hard" is complete; infinite where the air never brings it there.
-
-    A bottle's side and its ends take their share as if apart, corrected by what the solver makes of them together.
-    """
-    if 0 < case.base < 1:
-        closed, opened = (question_h(case._replace(base=base), air_c, start_c, question) for base in (0, 1))
-        return closed if closed in (0, math.inf) else 1 / ((1 - case.base) / closed + case.base / opened)
+    """Hours until "thaw" (no ice left), "solid" or "hard" is complete; infinite where the air never brings it there."""
     side_h = along_h(case, air_c, start_c, question)
     if case.top == 0 or not 0 < side_h < math.inf:
         return side_h
-    return together(case, air_c, question) / (1 / side_h + 1 / along_h(ends_of(case), air_c, start_c, question))
+    speeds = [1 / side_h]
+    for top, base in ((0.5, 0), (1, 0), (1, 1)):
+        # Once worked out, an opening is never slower than a smaller one, whatever the table's straight lines say.
+        speeds.append(
+            max(speeds[-1], 1 / _opened_h(case._replace(top=top, base=base), air_c, start_c, question, side_h))
+        )
+        if case.top <= top and case.base <= base:
+            break
+    return 1 / _opening(case, speeds)
+
+
+def _opening(case: Case, speeds: list[float]) -> float:
+    """The speed at a top or base that is open in part, between the last two of those worked out."""
+    before, after = speeds[-2:]
+    part = case.base if case.base > 0 else case.top * 2 - (len(speeds) - 2)
+    return before + part * (after - before)
+
+
+def _opened_h(case: Case, air_c: float, start_c: float, question: str, side_h: float) -> float:
+    """Hours for side and ends, which take their share as if apart, corrected by what the solver makes of them together."""
+    return _together(case, air_c, question) / (1 / side_h + 1 / along_h(ends_of(case), air_c, start_c, question))
 
 
 def ends_of(case: Case) -> Case:
@@ -144,20 +160,16 @@ def along_h(case: Case, air_c: float, start_c: float, question: str) -> float:
     return even * (1 + _added(case, abs(air_c - end), start_c, question)) if even < math.inf else even
 
 
-def together(case: Case, air_c: float, question: str) -> float:
+def _together(case: Case, air_c: float, question: str) -> float:
     """What the solver makes of a bottle's side and ends together, over the two as if apart."""
-    b, gap = _b(case, question), abs(air_c - end_c(question, case))
     tall = case.fill_m / (1 + case.base) / case.half_m
-    which = "thaw" if question == "thaw" else "hard"
-    whole, half = (_grid("ends", which, top).at(b, tall, gap) for top in ("whole", "half"))
-    if case.top < 0.5:
-        return 1 + (half - 1) * case.top * 2
-    return half + (whole - half) * (case.top * 2 - 1)
+    grid = _grid("ends", "thaw" if question == "thaw" else "hard", "whole" if case.top == 1 else "half")
+    return grid.at(_b(case, question), tall, abs(air_c - end_c(question, case)))
 
 
 def _added(case: Case, gap: float, start_c: float, question: str) -> float:
     b = _b(case, question)
-    return b * _grid("stretch", question, "flat" if case.flat else "upright").at(b, gap, start_c)
+    return b * _grid("stretch", question, "flat" if case.flat else "upright").at(b, gap, curve(USUAL).enthalpy(start_c))
 
 
 def _b(case: Case, question: str) -> float:

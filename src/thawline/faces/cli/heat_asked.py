@@ -128,7 +128,7 @@ def around(asked: Question, kind: str, kinds: tuple[str, ...], place: str | None
     """The air that is asked about: a place of the ledger, with what was read just now."""
     from thawline.services import heat
 
-    within("--air", air_c, -60, 60)
+    within("--air", air_c, heat.COLDEST_AIR_C, heat.WARMEST_AIR_C)
     places = asked.board.of_kind(*kinds) if asked.board is not None else []
     here = asked.subject.place if asked.subject is not None else None
     found = next((one for one in places if one.name == (place or here)), None)

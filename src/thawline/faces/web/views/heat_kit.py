@@ -135,8 +135,11 @@ class Asked:
 
     def around(self, kind: str, place: PlaceNow | None) -> Around:
         """The air of that place, with the temperature that was typed."""
+        read_c = self.temp("temp")
+        if read_c is not None and not heat.COLDEST_AIR_C <= read_c <= heat.WARMEST_AIR_C:
+            self.wrong("temp", _("That temperature is out of range. Look at it once more."))
         lately = heat.lately(self.request.home.store, place, now=self.request.now)
-        return heat.around(kind, place, self.temp("temp"), lately)
+        return heat.around(kind, place, read_c, lately)
 
     @property
     def problems(self) -> list[dict[str, str]]:
