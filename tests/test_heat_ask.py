@@ -12,7 +12,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from thawline.engines.physics import ask, assumed, numbers
+from thawline.engines.physics import ask, assumed, numbers, quick
+from thawline.engines.physics.case import Case, Kind
 from thawline.engines.physics.spread import INFINITE, Air, Range, Triple, Vessel
 
 exactly = Range.exactly
@@ -102,6 +103,20 @@ def test_warming_in_a_room(vessel: Vessel, minutes: float) -> None:
     # Own computation, 4 to 10 C in a room of 22 C, swirled.
     takes = ask.warm_up(vessel, Air(exactly(22), exactly(8)), start_c=exactly(4), to_c=10)
     assert takes.nominal_h * 60 == pytest.approx(minutes, abs=1)
+
+
+@pytest.mark.parametrize("air_c", [-11, -18, -30])
+@pytest.mark.parametrize("freezing_c", [-0.60, -0.55, -0.50])
+@pytest.mark.parametrize("rich", ["lean", "usual", "fatty"])
+def test_freezing_bounds_hold_for_every_milk(
+    air_c: float, freezing_c: float, rich: Literal["lean", "usual", "fatty"]
+) -> None:
+    frozen = ask.freeze(BAG, Air(exactly(air_c), exactly(8)), start_c=exactly(20))
+    plain = Case(flat=True, half_m=0.0075, u=8, fill_m=INFINITE, top=0, base=0, milk=Kind(rich, freezing_c))
+    for question, bounds in (("solid", frozen.solid), ("hard", frozen.hard)):
+        hours = quick.freeze_h(plain, air_c, 20, question)
+        assert bounds.early_h <= hours * 0.9 * 0.9925
+        assert bounds.late_h >= hours * 1.1 * 1.0075
 
 
 # What never happens is said so

@@ -241,10 +241,27 @@ def _judged(story: Story, place: str, kept: tuple[Reading, ...], now: int) -> di
 def test_judging_by_what_is_kept_is_judging_by_all(case: tuple[Story, str, list[Reading], int]) -> None:
     story, place, found, later = case
     record = clean(found)
-    used = [moment(event["at"]) for event in story.events if event["kind"] in ("feed_began", "warmed")]
+    used = [moment(event["at"]) for event in story.events if event["kind"] in readings.OUT]
     kept = thinned(record, readings.bands(), moments=[at - EPOCH_AT for at in used])
     now = max(story.last, found[-1].at // MINUTE) + later
     assert _judged(story, place, kept, now) == _judged(story, place, record.readings, now)
+
+
+@pytest.mark.parametrize("more", [[], [190], [185, 190, 195, 200, 210, 250], list(range(181, 260))])
+def test_reading_a_thermometer_more_often_gives_no_more_time(more: list[int]) -> None:
+    # Three hours and more out of the band, then cold again: the room's four hours do not begin anew at each look.
+    events: list[Json] = [
+        {"id": "h", "at": text(-999), "kind": "household", "zone": "UTC"},
+        {"id": "p", "at": text(-999), "kind": "place", "place": "fridge", "is": "refrigerator", "temp_c": 3},
+        {"id": "e", "at": text(0), "kind": "expressed", "into": [{"container": "A", "ml": 80}], "place": "fridge"},
+        *(
+            {"id": f"m{at}", "at": text(at), "kind": "measured", "place": "fridge", "temp_c": 9 if at < 200 else 3}
+            for at in (1, 200, *(at + 200 for at in more))
+        ),
+    ]
+    found = held(Story(events, 500, "UTC", "cdc", ()).judged(600))["A"]
+    assert (found["standing"], minute_of(found["use_by"])) == ("past", 241)
+    assert len(found["why"]) < 6
 
 
 # ---- a logger's file ---------------------------------------------------------------------------------------

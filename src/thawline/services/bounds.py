@@ -65,6 +65,11 @@ def _first_ml(container: Container, event: ev.Expressed | ev.Stocked | ev.Poured
     return event.ml if isinstance(event, ev.Stocked) else sum(portion.ml for portion in event.from_)
 
 
+def prepare() -> None:
+    """Load the physics ahead of the first page that needs it."""
+    _thaw_h("flat", 120, 15, 4, -18, None)
+
+
 def bounds_of(fold: Fold, film: Film | None = None) -> Bounds:
     """The bounds for all containers of a fold."""
     thawed: dict[tuple[str, int], int] = {}

@@ -10,15 +10,15 @@ from thawline.core import events as ev
 from thawline.core.places import FREEZERS
 from thawline.core.times import MINUTE, local, zone_named
 from thawline.engines.physics import assumed
-from thawline.engines.physics.numbers import table
+from thawline.engines.physics.numbers import table, value
 from thawline.engines.physics.spread import Air, Range, Shape, Triple, Vessel
 from thawline.records.memory import MemoryStore
 from thawline.records.store import Store
 from thawline.services import acts
 from thawline.services.acts import Act
 from thawline.services.board import Board, One, PlaceNow
-from thawline.services.bounds import FRESH_READING
-from thawline.services.known import known
+from thawline.services.bounds import COLD, FRESH_READING, Film
+from thawline.services.known import film_seen, known
 from thawline.services.recording import record
 from thawline.services.vessels import noted
 
@@ -68,6 +68,8 @@ class Subject(NamedTuple):
         wall: assumed.Wall | None = "plastic" if self.wall == "plastic" else "glass" if self.wall == "glass" else None
         faces = _FACES.get(self.stands) if shape == "flat" else None
         across = self.across_mm if self.shape is not None else None
+        if across is not None and shape == "upright":
+            across = min(across, (4e3 * self.ml / (math.pi * value("questions", "shallow"))) ** (1 / 3))
         return assumed.vessel(
             shape, self.ml, across, measured=self.measured, faces=faces,
             wall=None if shape == "flat" else wall, planning=planning,
@@ -77,7 +79,8 @@ class Subject(NamedTuple):
 class Around(NamedTuple):
     """The air that is asked about: a place, or none, and how its temperature is known.
 
-    `how` is `read` (just now), `measured` (within the last day), `noted` (as usual there) or `assumed`.
+    `how` is `read` (just now), `measured` (within the last day), `noted` (as usual there) or `assumed`; `seen` is how
+    many thaws the family watched in it that narrow its film coefficient.
     """
 
     place: str
@@ -85,6 +88,7 @@ class Around(NamedTuple):
     how: str
     clock: Air
     plan: Air
+    seen: int = 0
 
     @property
     def c(self) -> Range:
@@ -187,8 +191,17 @@ def lately(store: Store, place: PlaceNow | None, *, now: int) -> list[float]:
     return [] if line is None else [c for at, c in line.measured if now - FRESH_READING <= at <= now]
 
 
+def film(store: Store, place: PlaceNow | None, *, now: int) -> Film | None:
+    """What the thaws that the family watched say of a refrigerator's air; None elsewhere, and without any."""
+    return film_seen(store, now) if place is not None and place.kind == COLD else None
+
+
 def around(
-    kind: str, place: PlaceNow | None = None, read_c: float | None = None, measured: Sequence[float] = ()
+    kind: str,
+    place: PlaceNow | None = None,
+    read_c: float | None = None,
+    measured: Sequence[float] = (),
+    film: Film | None = None,
 ) -> Around:
     """The air of a place: as read just now, else as measured lately, else as noted, else as assumed."""
     name = air_kind(place.kind if place is not None else kind)
@@ -203,8 +216,10 @@ def around(
         how, c = "noted", assumed.elsewhere(place.temp_c)
     if c is not None:
         c = Range(*(min(max(one, COLDEST_AIR_C), WARMEST_AIR_C) for one in c))
-    clock, plan = assumed.air(name, c), assumed.air(name, c, planning=True)
-    return Around(place.name if place is not None else "", place.kind if place is not None else kind, how, clock, plan)
+    seen = Range(film.low, film.nominal, film.high) if film is not None else None
+    clock, plan = assumed.air(name, c, seen), assumed.air(name, c, seen, planning=True)
+    called, is_ = (place.name, place.kind) if place is not None else ("", kind)
+    return Around(called, is_, how, clock, plan, film.seen if film is not None else 0)
 
 
 def start_c(start: str) -> Range:

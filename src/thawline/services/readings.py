@@ -23,6 +23,7 @@ _PACKED = re.compile(r"(-?\d{1,16}):(-?\d{1,5})", re.ASCII)
 _EARLIEST = parse_instant("2000-01-01T00:00:00Z")
 _ALIKE_C = 0.7
 _MOST_MOMENTS = 2000
+OUT = ("feed_began", "warmed", "handed_over")
 GUIDELINE, USUAL, OWN = "guideline", "usual", "own"
 
 
@@ -132,8 +133,8 @@ def recorded(store: Store, *, now: int) -> dict[str, list[Reading]]:
 
 
 def moments(store: Store) -> list[int]:
-    """When milk was warmed or drunk from: the next reading of its place tells that what was left lies there again."""
-    return [row.at for row in store.history(before=None, limit=_MOST_MOMENTS, kinds=("feed_began", "warmed"))]
+    """When milk was warmed, drunk from or handed over: the next reading of its place counts it as lying there again."""
+    return [row.at for row in store.history(before=None, limit=_MOST_MOMENTS, kinds=OUT)]
 
 
 def write(act: Act, place: str, kept: Iterable[Reading], *, zone: str) -> None:
@@ -176,7 +177,7 @@ def unpacked(text: str, *, now: int) -> list[Reading]:
 
 
 __all__ = [
-    "GUIDELINE", "MOST_BYTES", "OWN", "USUAL", "Answers", "Beyond", "Clean", "Excursion", "Gap", "Limit", "Looked",
-    "Mean", "Parsed", "Reading", "Unit", "UnreadableError", "bands", "changes", "decoded", "gap_limit", "limits",
-    "look", "moments", "packed", "parse", "recorded", "unpacked", "usual_limits", "write",
+    "GUIDELINE", "MOST_BYTES", "OUT", "OWN", "USUAL", "Answers", "Beyond", "Clean", "Excursion", "Gap", "Limit",
+    "Looked", "Mean", "Parsed", "Reading", "Unit", "UnreadableError", "bands", "changes", "decoded", "gap_limit",
+    "limits", "look", "moments", "packed", "parse", "recorded", "unpacked", "usual_limits", "write",
 ]  # fmt: skip

@@ -9,6 +9,7 @@ import secrets
 import signal
 import sys
 import tempfile
+import threading
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -55,6 +56,7 @@ def serve(host: str, port: int, *, https: bool, names: Sequence[str]) -> None:
 def _serve(
     folder: Folder, host: str, port: int, greeting: str, *, https: bool = False, names: Sequence[str] = ()
 ) -> None:
+    from thawline.services import bounds
     from thawline.services.people import owner_exists
     from thawline.site import serving
     from thawline.site.heartbeat import Heartbeat
@@ -70,6 +72,8 @@ def _serve(
 
     # Off for the short commands.
     gc.enable()
+    # The physics loads while the server starts, so that no page waits for it.
+    threading.Thread(target=bounds.prepare, name="physics", daemon=True).start()
     try:
         serving.serve(
             application,

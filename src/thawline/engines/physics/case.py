@@ -77,6 +77,11 @@ def case(vessel: Vessel, film: Range, corner: Corner, change: Change) -> Case:
     return Case(flat=False, half_m=across_m / 2, u=u, fill_m=fill_m, top=top, base=base, milk=milk)
 
 
+def mirrored(one: Case) -> Case:
+    """The same with the freezing point from the other end of its interval."""
+    return one._replace(milk=one.milk._replace(freezing_c=FREEZING.low + FREEZING.high - one.milk.freezing_c))
+
+
 def air_c(air: Air, corner: Corner, change: Change) -> float:
     """The air's temperature in one corner, in C."""
     return pick(air.c, corner, "high" if change == "warming" else "low")

@@ -141,7 +141,7 @@ def _opening(case: Case, speeds: list[float]) -> float:
 
 
 def _opened_h(case: Case, air_c: float, start_c: float, question: str, side_h: float) -> float:
-    """Hours for side and ends, which take their share as if apart, corrected by what the solver makes of them together."""
+    """Hours for side and ends, which take their share as if apart, corrected by what the solver makes of both."""
     return _together(case, air_c, question) / (1 / side_h + 1 / along_h(ends_of(case), air_c, start_c, question))
 
 

@@ -135,8 +135,10 @@ def around(asked: Question, kind: str, kinds: tuple[str, ...], place: str | None
     if place is not None and found is None:
         refuse(f"no place {place[:40]!r} of that kind in the ledger: name one of it")
     found = found or next(iter(places), None)
-    lately = heat.lately(asked.store, found, now=asked.now) if asked.store is not None else []
-    return heat.around(kind, found, air_c, lately)
+    if asked.store is None:
+        return heat.around(kind, found, air_c)
+    lately = heat.lately(asked.store, found, now=asked.now)
+    return heat.around(kind, found, air_c, lately, heat.film(asked.store, found, now=asked.now))
 
 
 def start_c(asked: Question, start: str) -> Range:
@@ -175,6 +177,7 @@ def rests(asked: Question, air: Around | None, start: str, start_c: Range) -> di
     found: dict[str, Any] = {"start_c": {**span(start_c), "how": start}}
     if air is not None:
         found["air_c"] = {**span(air.c), "how": air.how, **({"place": air.place} if air.place else {})}
+        found["film_w_m2k"] = {**span(air.clock.film), "thaws_watched": air.seen}
     subject = asked.subject
     if subject is not None:
         vessel = subject.vessels()[0]

@@ -49,6 +49,6 @@ def _answer(asked: Asked, subject: Subject, around: Around, start: str) -> dict[
         "ice_late": hours_text(found.ice.late_h),
         "to_c": words.c(found.to_c),
         "soon_c": words.c(found.soon_c),
-        "rests": [*asked.size(), asked.air(around), asked.start_rest(start)],
+        "rests": [*asked.size(), *asked.air(around), asked.start_rest(start)],
         "picture": heat_pictures.chilling(heat_answers.cool_course(subject, found, start), found, began, words),
     }

@@ -46,7 +46,7 @@ def page(request: Request) -> HttpResponse:
     subject = asked.answered
     if subject is not None:
         context |= _answer(asked, subject, around, start)
-    context.setdefault("rests", [asked.air(around), asked.start_rest(start)])
+    context.setdefault("rests", [*asked.air(around), asked.start_rest(start)])
     return render(request, "web/heat_freeze.html", context, status=422 if asked.errors else 200)
 
 
@@ -73,5 +73,5 @@ def _answer(asked: Asked, subject: Subject, around: Around, start: str) -> dict[
         "hard": shown(found.hard_at, found.hard, asked.words),
         "never": found.never,
         "hard_now": there and found.hard_at.late is not None and found.hard_at.late <= asked.request.now,
-        "rests": [*asked.size(), asked.air(around), asked.start_rest(start)],
+        "rests": [*asked.size(), *asked.air(around), asked.start_rest(start)],
     }

@@ -138,8 +138,9 @@ class Asked:
         read_c = self.temp("temp")
         if read_c is not None and not heat.COLDEST_AIR_C <= read_c <= heat.WARMEST_AIR_C:
             self.wrong("temp", _("That temperature is out of range. Look at it once more."))
-        lately = heat.lately(self.request.home.store, place, now=self.request.now)
-        return heat.around(kind, place, read_c, lately)
+        store, now = self.request.home.store, self.request.now
+        lately = heat.lately(store, place, now=now)
+        return heat.around(kind, place, read_c, lately, heat.film(store, place, now=now))
 
     @property
     def problems(self) -> list[dict[str, str]]:
@@ -234,8 +235,8 @@ class Asked:
             Rest(_("How it lies"), stands or _("on a shelf or on a rack"), _("as you said") if stands else _("assumed"))
         ]
 
-    def air(self, around: Around) -> Rest:
-        """What an answer rests on of the air."""
+    def air(self, around: Around) -> list[Rest]:
+        """What an answer rests on of the air, and of the thaws that the family watched in it."""
         sure = {
             "read": _("read just now"),
             "measured": _("measured within the last day"),
@@ -243,7 +244,11 @@ class Asked:
             "assumed": _("assumed: nobody noted it"),
         }
         what = around.place or str(KINDS.get(around.kind, around.kind))
-        return Rest(what, self.span_c(around.c), sure[around.how])
+        found = [Rest(what, self.span_c(around.c), sure[around.how])]
+        if around.seen:
+            count = ngettext("%(count)d thaw", "%(count)d thaws", around.seen) % {"count": around.seen}
+            found.append(Rest(_("What you saw yourselves"), count, _("the range follows them as far as they go")))
+        return found
 
     def span_c(self, c: Range) -> str:
         """An interval of temperatures."""

@@ -82,7 +82,7 @@ def _answer(asked: Asked, subject: Subject, around: Around, first: int) -> dict[
     now, zone, words = asked.request.now, asked.board.settings.zone, asked.words
     start = asked.start_c("frozen")
     found = heat_answers.thaw(subject, around, start, now=now, zone=zone)
-    answer: dict[str, Any] = {"found": found, "rests": [*asked.size(), asked.air(around), asked.start_rest("frozen")]}
+    answer: dict[str, Any] = {"found": found, "rests": [*asked.size(), *asked.air(around), asked.start_rest("frozen")]}
     if found.never:
         return answer
     rows = [] if subject.form == "thawing" else heat_answers.wanted(found, first, now=now)

@@ -38,7 +38,8 @@ def page(request: Request) -> HttpResponse:
         return _sent(request, found, Form(request.POST.dict()))
     if request.GET.get("place"):
         return _recorded(request, found)
-    return _form(request, found, Form({}))
+    cold = [*found.of_kind("refrigerator"), *found.places][:1]
+    return _form(request, found, Form({"place": cold[0].name} if cold else {}))
 
 
 # ---- a file ------------------------------------------------------------------------------------------------

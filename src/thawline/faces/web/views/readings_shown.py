@@ -138,6 +138,8 @@ def _in_all(found: Beyond) -> str:
 
 def _between(known: int, most: int | None) -> str:
     """How long something lasted: at least rounded down, at most rounded up."""
+    if most is None and known < MINUTE:
+        return _("a single reading")
     if most is None:
         return _("at least %(least)s") % {"least": span(known)}
     if known < MINUTE:
