@@ -22,7 +22,7 @@ from thawline.core.verdict import FOREVER, Verdict, holds_until, verdict
 from thawline.records.store import LOOSE, OTHER, PLACES, SETTINGS, KinRow, Standing, Store
 from thawline.services.bounds import Film, bounds_of
 from thawline.services.power_hours import cold_early
-from thawline.services.sightings import MOST_SEEN, Observation, film_of, observed
+from thawline.services.sightings import Watched
 
 _HOUSEHOLDS = 64
 # Shipped guidelines change with the version only; the cache lives no longer than the process.
@@ -215,18 +215,6 @@ class _Loose:
         return self.count
 
 
-class Sighted(NamedTuple):
-    """What was seen of thaws up to a revision; `open` where later events may say more of it."""
-
-    revision: int
-    seen: tuple[Observation, ...]
-    open: bool
-
-
-# After these something else may have been seen, also of what was not known before.
-_SIGHTINGS = {"thaw_seen", "voided"}
-
-
 class Known:
     """One household's cache: valid for one state of its settings and places under one version of the core."""
 
@@ -237,7 +225,7 @@ class Known:
         self.kins: dict[int, KinState] = {}
         self.since = 0
         self.standing = Standing(0, 0, 0)
-        self.sighted = Sighted(0, (), False)
+        self.watched = Watched()
         self.loose = _Loose()
 
     def holds(self, store: Store, now: int) -> bool:
@@ -259,39 +247,21 @@ class Known:
             self.under = (standing.settings_revision, _VERSION)
             base = self.base = ground(store, now)
             self.kins, self.loose = {}, _Loose()
-            self.sighted = Sighted(0, (), False)
-            self.sighted = self._look(store, base, now)
-            base = self.base = base._replace(film=film_of(self.sighted.seen))
-        elif standing.revision != self.sighted.revision:
-            base = self.base = self._look_again(store, base, now)
+            self.watched = Watched()
+        film = self._film(store, base, now)
+        if film != base.film:
+            base = self.base = base._replace(film=film)
+            for state in self.kins.values():
+                state.said = None
         self.since = now
         return base
 
-    def _look_again(self, store: Store, base: Ground, now: int) -> Ground:
-        """The ground with what has been seen of thaws since."""
-        kinds = store.kinds_after(self.sighted.revision)
-        if not (kinds & _SIGHTINGS or self.sighted.open):
-            self.sighted = self.sighted._replace(revision=self.standing.revision)
-            return base
-        before, self.sighted = self.sighted, self._look(store, base, now)
-        if before.seen == self.sighted.seen:
-            return base
-        for state in self.kins.values():
-            state.said = None
-        return base._replace(film=film_of(self.sighted.seen))
+    def _film(self, store: Store, base: Ground, now: int) -> Film | None:
+        def folded(lines: list[bytes]) -> tuple[Fold | None, int | None]:
+            parts, wakes = fold_kins(base, {0: lines}, now)
+            return parts.get(0), wakes.get(0)
 
-    def _look(self, store: Store, base: Ground, now: int) -> Sighted:
-        """The thaws of measured containers that somebody watched, the latest sightings first."""
-        rows = store.history(before=None, limit=MOST_SEEN, kinds=["thaw_seen"])
-        names = {name for row in rows for name in names_touched(ev.decoder.decode(row.line))}
-        kins = store.kins_of(sorted(names))
-        lines = store.kin_lines(sorted({row.key for row in kins.values()}))
-        flat = [line for kin in lines.values() for line in kin]
-        if not flat:
-            return Sighted(self.standing.revision, (), False)
-        part = fold_kins(base, {0: flat}, now)[0].get(0)
-        seen, more = observed(part, names) if part is not None else ((), True)
-        return Sighted(self.standing.revision, seen, more)
+        return self.watched.film(store, self.standing.revision, now, folded)
 
     def refresh(self, store: Store, rows: Sequence[KinRow], now: int) -> Ground:
         """Fold anew the kins that changed; those not asked for are forgotten."""

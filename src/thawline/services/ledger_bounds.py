@@ -27,7 +27,7 @@ def of_ledger(lines: Iterable[bytes], *, now: int) -> Bounds:
     places = Places(ledger.settings, ledger.entries, rules.house)
     places.cold_early = cold_early(places.lines, house=rules.house, now=now)
     state = fold(ledger, places)
-    seen, _ = observed(state, _sighted(kept))
+    seen = observed(state, _sighted(kept))
     return bounds_of(state, film_of(seen))._replace(cold_early=places.cold_early)
 
 

@@ -3,17 +3,24 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 from functools import lru_cache
 from typing import NamedTuple
 
+from thawline.core import events as ev
+from thawline.core.containers import Stay
 from thawline.core.fold import Fold
-from thawline.core.places import FREEZERS
 from thawline.core.times import DAY, HOUR
-from thawline.services.bounds import COLD, Film, Measured, logged, measured
+from thawline.records.store import Store
+from thawline.services.bound_hours import Film
+from thawline.services.bounds import View, Visit, amounts_of
+from thawline.services.place_logs import FRESH_READING, logged
+from thawline.services.shapes import Measured, measured
 
 # What a family saw long ago says less of today's refrigerator, and each thaw seen has to be gone through.
 MOST_SEEN = 60
+
+Folded = Callable[[list[bytes]], tuple[Fold | None, int | None]]
 
 
 class Observation(NamedTuple):
@@ -30,37 +37,37 @@ class Observation(NamedTuple):
     gone_h: float | None
 
 
-def observed(fold: Fold, names: Collection[str]) -> tuple[tuple[Observation, ...], bool]:
-    """What was seen of these containers' thaws, and whether later events may still say more."""
-    found = []
-    more = any(name not in fold.containers for name in names)
+def observed(fold: Fold, names: Collection[str]) -> tuple[Observation, ...]:
+    """What was seen of these containers' thaws."""
+    found: list[Observation] = []
+    amounts: dict[str, list[tuple[int, float]]] | None = None
     for name in sorted(set(names) & set(fold.containers)):
         container = fold.containers[name]
         shape = measured(container)
-        if shape is None:
-            continue
-        more = True
-        for before, stay, after in zip(
-            container.stays, container.stays[1:], [*container.stays[2:], None], strict=False
-        ):
-            line, freezer = fold.places.lines[stay.place], fold.places.lines[before.place]
-            end = after.at if after is not None else container.left or stay.at + 5 * DAY
-            rows = [row for row in logged(line, stay.at) if row[0] <= end]
-            if freezer.kind_at(before.at) not in FREEZERS or line.kind_at(stay.at) != COLD or not rows:
-                continue
-            looks = [
-                (look.at, look.value) for look in container.looks if look.what == "look" and stay.at <= look.at <= end
-            ]
-            ice = max((at for at, value in looks if value is True), default=stay.at)
-            gone = min((at for at, value in looks if value is False), default=None)
-            if ice > stay.at or gone is not None:
-                found.append(
-                    Observation(
-                        shape, min(c for _, c in rows), max(c for _, c in rows), freezer.temp_at(stay.at),
-                        (ice - stay.at) / HOUR, None if gone is None else (gone - stay.at) / HOUR,
-                    )
-                )  # fmt: skip
-    return tuple(found), more
+        if shape is not None:
+            amounts = amounts or amounts_of(fold)
+            view = View(fold, container, shape, amounts[name], None)
+            found += [one for thaw in view.thaws() if (one := _seen(view, *thaw)) is not None]
+    return tuple(found)
+
+
+def _seen(view: View, visit: Visit, stay: Stay, after: int | None) -> Observation | None:
+    """What was seen of a thaw while nothing disturbed it and the refrigerator was read; None where that is nothing."""
+    rows = logged(view.line(stay), stay.at)
+    if not rows:
+        return None
+    end = min(view.undisturbed(stay, after), rows[-1][0] + FRESH_READING, stay.at + 5 * DAY)
+    looks = [one for one in view.container.looks if one.what == "look" and stay.at < one.at <= end]
+    ice = max((one.at for one in looks if one.value is True), default=stay.at)
+    gone = min((one.at for one in looks if one.value is False), default=None)
+    # Ice after there was none: one of the two is a mistake.
+    if (ice == stay.at and gone is None) or (gone is not None and gone <= ice):
+        return None
+    temps = [c for at, c in rows if at <= end]
+    return Observation(
+        view.shape, min(temps), max(temps), view.line(visit.stays[-1][0]).temp_at(stay.at),
+        (ice - stay.at) / HOUR, None if gone is None else (gone - stay.at) / HOUR,
+    )  # fmt: skip
 
 
 @lru_cache(maxsize=64)
@@ -80,3 +87,36 @@ def film_of(seen: tuple[Observation, ...]) -> Film | None:
         gone_h = math.inf if one.gone_h is None else one.gone_h
         told.append(fit.Seen(milk, assumed.air("refrigerator", c), one.ice_h, gone_h, frozen))
     return Film(*fit.film(told), len(told))
+
+
+class Watched:
+    """One household's watched thaws, kept between two looks; asked anew only where their milk may have changed."""
+
+    def __init__(self) -> None:
+        self._revision: int | None = None
+        self._names: list[str] = []
+        self._kins: dict[int, int] = {}
+        self._wakes: int | None = None
+        self._seen: tuple[Observation, ...] = ()
+
+    def film(self, store: Store, revision: int, now: int, folded: Folded) -> Film | None:
+        """What the thaws seen up to a revision support; `folded` folds lines and says when the next comes true."""
+        waking = self._wakes is not None and now >= self._wakes
+        if revision != self._revision or waking:
+            kinds = _SIGHTINGS if self._revision is None else store.kinds_after(self._revision)
+            self._revision = revision
+            if kinds & _SIGHTINGS:
+                rows = store.history(before=None, limit=MOST_SEEN, kinds=["thaw_seen"])
+                events = [ev.decoder.decode(row.line) for row in rows]
+                self._names = sorted({event.container for event in events if isinstance(event, ev.ThawSeen)})
+            kins = {row.key: row.revision for row in store.kins_of(self._names).values()} if self._names else {}
+            if kins != self._kins or waking:
+                self._kins = kins
+                lines = [line for kin in store.kin_lines(sorted(kins)).values() for line in kin]
+                part, self._wakes = folded(lines) if lines else (None, None)
+                self._seen = observed(part, self._names) if part is not None else ()
+        return film_of(self._seen)
+
+
+# After these something else may have been seen.
+_SIGHTINGS = {"thaw_seen", "voided"}

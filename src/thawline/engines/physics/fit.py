@@ -69,11 +69,21 @@ def _believed(logs: Array, prior: Range) -> Array:
 
 
 def _likelihood(seen: Seen) -> Array:
-    hours = np.log([_thaw_h(seen, value) for value in _FILMS])
-    doubt = _doubt(seen)
-    late = math.log(seen.at_most_h) if seen.at_most_h < math.inf else math.inf
-    early = math.log(seen.at_least_h) if seen.at_least_h > 0 else -math.inf
-    return np.asarray(ndtr((late - hours) / doubt) - ndtr((early - hours) / doubt))
+    """How likely such a sighting is with each film; some sightings are mistakes, and say little of any."""
+    hours = np.array([_thaw_h(seen, value) for value in _FILMS])
+    # Nothing thaws in such air, or nothing was frozen; or ice was seen after there was none.
+    if not np.all((hours > 0) & (hours < math.inf)) or seen.at_least_h >= seen.at_most_h:
+        return np.ones(len(_FILMS))
+    mistaken = table("intervals", "fit_mistaken")
+    anyhow = _between(seen, np.log([_thaw_h(seen, PRIOR.nominal)]), mistaken["spread"])
+    return np.asarray((1 - mistaken["part"]) * _between(seen, np.log(hours), _doubt(seen)) + mistaken["part"] * anyhow)
+
+
+def _between(seen: Seen, middle: Array, doubt: float) -> Array:
+    """The probability of a thaw between what was seen, about so many hours (their logarithms)."""
+    late = ndtr((math.log(seen.at_most_h) - middle) / doubt) if seen.at_most_h < math.inf else 1.0
+    early = ndtr((math.log(seen.at_least_h) - middle) / doubt) if seen.at_least_h > 0 else 0.0
+    return np.asarray(late - early)
 
 
 def _doubt(seen: Seen) -> float:
