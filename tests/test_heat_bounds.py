@@ -12,7 +12,7 @@ from thawline.core.replay import run
 from thawline.core.times import HOUR, parse_instant
 from thawline.faces.cli.main import main as lean
 from thawline.services import board
-from thawline.services.known import film_seen
+from thawline.services.known import films_seen
 from thawline.services.ledger_bounds import of_ledger
 
 BAG = {"kind": "bag", "shape": "flat", "thickness_mm": 15}
@@ -66,7 +66,7 @@ def test_the_file_holds_every_kind_of_bound_on_the_clock_that_was_asked_for(tmp_
         event(
             "y", "2026-05-01T08:00:00Z", "expressed", into=[{"container": "B", "ml": 90}], place="fridge", vessel=BAG
         ),
-        event("b", "20:25", "moved", container="B", to="room"),
+        event("b", "20:15", "moved", container="B", to="room"),
     ]
     ledger = written(tmp_path, settings(*THAWING, *hot))
     ran = thawline("heat", "bounds", str(ledger), "--now", NOW, "--zone", "Asia/Tokyo")
@@ -128,11 +128,10 @@ def end_of(home: Family, code: str) -> int:
 def test_the_board_follows_a_thaw_as_soon_as_somebody_watched_it(home: Family) -> None:
     thaw(home, "KA34", 2)
     before = end_of(home, "KA34")
-    assert film_seen(home.store, home.now) is None
+    assert not films_seen(home.store, home.now)
     for number, code in enumerate(("RE37", "TA37", "ME37")):
         thaw(home, code, 30 + 40 * number, gone_h=19)
-    seen = film_seen(home.store, home.now)
-    assert seen is not None
+    seen = films_seen(home.store, home.now)["fridge"]
     assert seen.seen == 3
     # Slow thaws: the family's refrigerator stirs its air little, so the earliest thaw lies later.
     assert seen.high < 15

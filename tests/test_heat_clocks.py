@@ -11,6 +11,7 @@ import json
 import math
 from functools import cache
 from typing import Any, NamedTuple
+from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import given
@@ -25,7 +26,12 @@ from thawline.engines.physics.milk import Recipe, milk
 from thawline.services.ledger_bounds import of_ledger
 
 START = parse_instant("2027-03-01T06:00:00Z")
+UTC = ZoneInfo("UTC")
 CDC = {row.id: row for rows in guideline.shipped("cdc").rows.values() for row in rows}
+FRESH, THAWED, ROOM = (
+    CDC[f"cdc.{name}"].allows.after(0, UTC) for name in ("fresh_refrigerator", "thawed_cold", "brought_to_room")
+)
+BRIEF = guideline.house()[0].ice
 PLACES = {"room": "room", "fridge": "refrigerator", "freezer": "freezer"}
 Json = dict[str, Any]
 
@@ -55,31 +61,16 @@ class Story(NamedTuple):
         hours = 0.0
         for number, stay in enumerate(self.stays):
             if stay.c is not None:
-                events.append(
-                    {
-                        "id": f"m{number}",
-                        "at": written(hours),
-                        "kind": "measured",
-                        "place": stay.place,
-                        "temp_c": stay.c,
-                    }
-                )
+                # Read as it comes there, and in a long stay again before it leaves.
+                at = [hours, *([hours + stay.hours - 0.1] if stay.hours > 6 else [])]
+                events += [reading(f"m{number}{row}", one, stay.place, stay.c) for row, one in enumerate(at)]
             if number == 0:
                 into = [{"container": "A", "ml": self.ml}]
-                events.append(
-                    {
-                        "id": "x",
-                        "at": written(0),
-                        "kind": "expressed",
-                        "into": into,
-                        "place": stay.place,
-                        "vessel": vessel,
-                    }
-                )
+                first = {"id": "x", "at": written(0), "kind": "expressed", "into": into, "place": stay.place}
+                events.append({**first, "vessel": vessel})
             else:
-                events.append(
-                    {"id": f"v{number}", "at": written(hours), "kind": "moved", "container": "A", "to": stay.place}
-                )
+                moved = {"id": f"v{number}", "at": written(hours), "kind": "moved", "container": "A"}
+                events.append({**moved, "to": stay.place})
             hours += stay.hours
         return [json.dumps(event).encode() for event in events]
 
@@ -90,6 +81,10 @@ class Story(NamedTuple):
     @property
     def hours(self) -> float:
         return sum(stay.hours for stay in self.stays)
+
+
+def reading(name: str, hours: float, place: str, c: float) -> Json:
+    return {"id": name, "at": written(hours), "kind": "measured", "place": place, "temp_c": c}
 
 
 def instant(hours: float) -> int:
@@ -160,19 +155,22 @@ def latest_allowed(story: Story) -> int:
     ends = []
     sure = False
     hours = 0.0
-    pairs = list(zip((None, *story.stays), story.stays, strict=False))
-    for before, stay in pairs:
+    for before, stay, after in zip((None, *story.stays), story.stays, (*story.stays[1:], None), strict=False):
         if stay.place == "freezer":
             sure = sure or stay.hours >= slowest_solid_h(story.flat, story.mm, -15.0 if stay.c is None else stay.c)
         elif before is not None and before.place == "freezer":
-            ends.append(instant(hours) + round(thaw_starts_h(story, before, stay, sure=sure) * HOUR) + 24 * HOUR)
-        elif before is not None and before.place == "fridge" and before.hours >= 24 and "freezer" not in story.places:
+            if after is not None and after.place == "freezer" and stay.hours <= BRIEF / HOUR:
+                # So short a time out is the house's rule, not the physics': it has not thawed.
+                hours += stay.hours
+                continue
+            ends.append(instant(hours) + round(thaw_starts_h(story, before, stay, sure=sure) * HOUR) + THAWED)
+        elif before is not None and before.place == "fridge" and before.hours >= 14 and "freezer" not in story.places:
             warm_h = warm_starts_h(story, before, stay)
-            ends += [instant(hours) + round(warm_h * HOUR) + 2 * HOUR] if warm_h <= stay.hours else []
+            ends += [instant(hours) + round(warm_h * HOUR) + ROOM] if warm_h <= stay.hours else []
         hours += stay.hours
     if not sure and story.stays[-1].place != "freezer":
         # Perhaps none of it ever froze: then its fresh clock has run since it was expressed.
-        ends.append(START + 96 * HOUR)
+        ends.append(START + FRESH)
     return min(ends, default=1 << 62)
 
 
@@ -184,8 +182,8 @@ def thaw_starts_h(story: Story, before: Stay, stay: Stay, *, sure: bool) -> floa
         return 0.0
     air_c = 6.0 if stay.c is None else stay.c
     thaw_h = fastest_thaw_h(story.flat, story.mm, story.ml, air_c, -15.0 if before.c is None else before.c)
-    # Where it leaves before, the rest of it may go at once.
-    return min(thaw_h, stay.hours)
+    # Where it leaves before, the rest of it may go at once; in the last stay it lies on.
+    return thaw_h if stay is story.stays[-1] else min(thaw_h, stay.hours)
 
 
 def warm_starts_h(story: Story, before: Stay, stay: Stay) -> float:

@@ -92,7 +92,7 @@ def test_the_stated_error_holds_on_500_drawn_questions(ends: bool, count: int) -
 
 def test_the_errors_are_stated_in_the_data() -> None:
     assert set(table("heat_table", "error")) >= {"thaw", "freeze", "still", "ends", "logged", "mark", "source"}
-    assert all(0 < value <= 0.06 for value in quick.ERROR.values())
+    assert all(0 < value <= 0.08 for value in quick.ERROR.values())
 
 
 def test_the_data_are_small() -> None:

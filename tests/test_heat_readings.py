@@ -386,6 +386,7 @@ def test_every_line_without_a_reading_is_told() -> None:
         ("time,temp\n2027-02-03 07:10,4,1\n2027-02-03 07:20,4,2\n", "Commas stand between the columns and in"),
         (b"PK\x03\x04\0\0\0", "That is not a text file"),
         (b"2027-02-03 07:10,4\n" * 60_000, "more than 1 MB"),
+        (b"2027-02-03 07:10" + b",4" * 300 + b"\n", "more than 200 columns"),
     ],
 )
 def test_a_file_that_cannot_be_read_says_what_to_do(file: str | bytes, says: str) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from typing import Any
 from urllib.parse import urlencode
 
@@ -416,6 +417,32 @@ def test_the_page_shows_what_is_packed_since_when_and_until_when_the_packs_count
     assert "Note a temperature" in said
     home.hours(early)
     assert "Look now: is there ice" in text(home.see("/trip/"))
+
+
+def test_packs_count_from_when_they_went_in_though_the_milk_of_then_is_gone(home: Family) -> None:
+    milk(home)
+    page = home.see(address("/trip/pack/", code="KA39"))
+    home.send("/trip/pack/", home.fill(page, "/trip/pack/") | {"code": ["KA39"]})
+    until = re.search(r"Count on the packs until (today [0-9:]+)", text(home.see("/trip/")))
+    assert until is not None
+    home.hours(1)
+    packs(home, "KA34")
+    home.note("moved", container="KA39", to="fridge")
+    said = text(home.see("/trip/"))
+    assert "Since today 15:00" in said
+    assert f"Count on the packs until {until[1]}" in said
+    # Of the packs of another day nobody knows.
+    home.note("moved", container="KA34", to="fridge")
+    home.hours(40)
+    packs(home, "HE40")
+    assert "How long its packs last is not known here" in text(home.see("/trip/"))
+
+
+@pytest.mark.parametrize(("number", "pack_c"), [(0, None), (0, -18.0), (2, 0.0), (2, 5.0)])
+def test_without_frozen_packs_a_cold_day_promises_nothing(number: int, pack_c: float | None) -> None:
+    kind = trip.sizes()[0]
+    outfit = trip.Outfit(kind.key, kind.inside_cm, kind.wall_mm, kind.wall, number, 400, pack_c, True, True, -20, 0)
+    assert trip.held(outfit, [trip.Milk(120, 4)], hours=2, published_h=24).hours == (0, 0, 0)
 
 
 def kept(username: str) -> dict[str, Any]:

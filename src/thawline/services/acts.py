@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
@@ -23,6 +24,8 @@ from thawline.core.times import (
     zone_named,
 )
 from thawline.records.store import Row
+
+_CLOCK = re.compile(r"([01]\d|2[0-3]):[0-5]\d", re.ASCII)
 
 
 class BadWhenError(ValueError):
@@ -74,6 +77,21 @@ def written_now(now: int, zone: str) -> str:
     To the millisecond: two taps within one second must keep their order.
     """
     return written(now - now % MILLISECOND, zone_named(zone))
+
+
+def next_time(clock: str, zone: ZoneInfo, now: int) -> int:
+    """The next moment at which a clock there shows a time ("07:00"); raises `BadWhenError`."""
+    if not _CLOCK.fullmatch(clock):
+        raise BadWhenError("Write the time like 07:00.")
+    for days in range(3):
+        try:
+            at = moment(f"{local(now + days * DAY, zone).date().isoformat()}T{clock}", zone)
+        except BadWhenError:
+            # The clocks go past it on that day.
+            continue
+        if at > now:
+            return at
+    return now
 
 
 MILLISECOND = SECOND // 1000

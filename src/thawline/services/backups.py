@@ -17,6 +17,7 @@ from django.db.migrations.loader import MigrationLoader
 
 TRIGGERS = {"event_no_update", "event_no_delete", "event_no_replace"}
 SIGN_INS = {"django_session", "usersessions_usersession", "thawline_cache"}
+PULSE = {"ledger_pulse"}
 BESIDE = ("-wal", "-shm", "-journal")
 ELSEWHERE = (
     "The data lies in PostgreSQL: pg_dump backs it up and pg_restore brings it back. "
@@ -74,13 +75,17 @@ def _copy(source: Path, target: Path) -> None:
         os.fsync(file.fileno())
 
 
-def _forget_sign_ins(path: Path) -> None:
-    """Take out of a copy what would let its reader in, and would sign in again whoever was signed out since."""
+def _forget_the_moment(path: Path) -> None:
+    """Take out of a copy what holds for the running server alone.
+
+    Sign-ins would let its reader in, and sign in again whoever was signed out since; with the server's pulse the time
+    since the copy would look like a power cut.
+    """
     with closing(sqlite3.connect(path)) as found:
         found.execute("PRAGMA secure_delete=ON").fetchone()
         there = {name for (name,) in found.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
         with found:
-            for table in SIGN_INS & there:
+            for table in (SIGN_INS | PULSE) & there:
                 found.execute(f"DELETE FROM {table}")  # noqa: S608  (a name of ours)
 
 
@@ -142,7 +147,7 @@ def back_up(target: Path, *, force: bool = False) -> Summary:
         raise BackupError(f"{target} is the database in use: choose the name of a new file.")
     with new_file(target, force=force) as part:
         _copy(source, part)
-        _forget_sign_ins(part)
+        _forget_the_moment(part)
         return look_through(part, name=target)
 
 
@@ -171,7 +176,7 @@ def put_back(source: Path) -> Restored:
             raise BackupError(f"{source}: not a whole Thawline database ({fault})") from fault
         look_through(part, name=source, triggers=False)
         _renew(part, source)
-        _forget_sign_ins(part)
+        _forget_the_moment(part)
         found = look_through(part, name=source)
         connection.close()
         kept = _set_aside(target) if target.exists() else None

@@ -6,7 +6,8 @@ known; where too little is known there is none, and the strict rule stands.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping
+from types import MappingProxyType
 from typing import NamedTuple
 
 from thawline.core.component import Bounds
@@ -29,13 +30,16 @@ _CENTURY_H = 876_600
 LATEST = parse_instant("2100-12-30T00:00:00Z")
 
 
+NOTHING_SEEN: Mapping[str, Film] = MappingProxyType({})
+
+
 def prepare() -> None:
     """Load the physics ahead of the first page that needs it."""
     hours.thaw_h("flat", 120, 15, 4, -18, None)
 
 
-def bounds_of(fold: Fold, film: Film | None = None) -> Bounds:
-    """The bounds for all containers of a fold."""
+def bounds_of(fold: Fold, films: Mapping[str, Film] = NOTHING_SEEN) -> Bounds:
+    """The bounds for all containers of a fold; `films` by refrigerator, as far as its thaws were watched."""
     thawed: dict[tuple[str, int], int] = {}
     solid: dict[tuple[str, int], int] = {}
     warm: dict[tuple[str, int], int] = {}
@@ -46,7 +50,7 @@ def bounds_of(fold: Fold, film: Film | None = None) -> Bounds:
             continue
         if amounts is None:
             amounts = amounts_of(fold)
-        view = View(fold, container, shape, amounts[name], film)
+        view = View(fold, container, shape, amounts[name], films)
         solid.update(((name, at), end) for at, end in view.solid())
         thawed.update(((name, at), end) for at, end in view.thawed())
         warm.update(((name, at), end) for at, end in view.warm())
@@ -87,13 +91,18 @@ class View:
     """One measured container in its places."""
 
     def __init__(
-        self, fold: Fold, container: Container, shape: Measured, amounts: list[tuple[int, float]], film: Film | None
+        self,
+        fold: Fold,
+        container: Container,
+        shape: Measured,
+        amounts: list[tuple[int, float]],
+        films: Mapping[str, Film],
     ) -> None:
         self.fold = fold
         self.container = container
         self.shape = shape
         self.amounts = amounts
-        self.film = film
+        self.films = films
         own = [step for step in fold.steps if step.container == container.name]
         self.vague = {step.at for step in own if step.vague}
         self.steps = [(step.at, step.does) for step in own]
@@ -193,7 +202,7 @@ class View:
             if c in asked:
                 return late
             asked.append(c)
-            late = _after(start, hours.solid_h(self.shape.shape, ml, mm, c, self.film))
+            late = _after(start, hours.solid_h(self.shape.shape, ml, mm, c))
 
     def _stacked(self, stay: Stay) -> int:
         """How many bags of the same session may lie on each other: touching ones freeze, and cool, as one."""
@@ -282,7 +291,7 @@ class View:
 
         def early(c: float) -> int:
             c = max(c, figure("coldest", "refrigerator"))
-            return _after(stay.at, hours.thaw_h(self.shape.shape, ml, mm, c, leaves, self.film))
+            return _after(stay.at, hours.thaw_h(self.shape.shape, ml, mm, c, leaves, self.films.get(stay.place)))
 
         rows = logged(self.line(stay), stay.at)
         if not rows:
@@ -312,7 +321,9 @@ class View:
             since = self._cold_since(before, stay.at)
             fridge_c = self._fridge_c(before, stay.at)
             ml, mm = self._mm(before.at, stay.at, thick=True)
-            cold = hours.cool_h(self.shape.shape, ml, mm * self._stacked(before), fridge_c, self.film)
+            cold = hours.cool_h(
+                self.shape.shape, ml, mm * self._stacked(before), fridge_c, self.films.get(before.place)
+            )
             if since is None or stay.at < _after(since, cold):
                 continue
             if any(c >= figure("warm_c", "value") for _, c in self._read(stay.at, after)):
@@ -320,7 +331,7 @@ class View:
                 continue
             ml, mm = self._mm(stay.at, after)
             room_c = self._room_c(stay, after)
-            yield stay.at, _after(stay.at, hours.warm_h(self.shape.shape, ml, mm, room_c, fridge_c, self.film))
+            yield stay.at, _after(stay.at, hours.warm_h(self.shape.shape, ml, mm, room_c, fridge_c))
 
     def _cold_since(self, before: Stay, leaves: int) -> int | None:
         """Since when it certainly lay in the cold, whatever its warmth then; None where nobody can tell."""

@@ -17,8 +17,9 @@ from thawline.records.store import Store
 from thawline.services import acts
 from thawline.services.acts import Act
 from thawline.services.board import Board, One, PlaceNow
-from thawline.services.bounds import COLD, FRESH_READING, Film
-from thawline.services.known import film_seen, known
+from thawline.services.bound_hours import Film, film_range
+from thawline.services.bounds import COLD, FRESH_READING
+from thawline.services.known import films_seen, known
 from thawline.services.recording import record
 from thawline.services.vessels import noted
 
@@ -193,7 +194,7 @@ def lately(store: Store, place: PlaceNow | None, *, now: int) -> list[float]:
 
 def film(store: Store, place: PlaceNow | None, *, now: int) -> Film | None:
     """What the thaws that the family watched say of a refrigerator's air; None elsewhere, and without any."""
-    return film_seen(store, now) if place is not None and place.kind == COLD else None
+    return films_seen(store, now).get(place.name) if place is not None and place.kind == COLD else None
 
 
 def around(
@@ -216,7 +217,7 @@ def around(
         how, c = "noted", assumed.elsewhere(place.temp_c)
     if c is not None:
         c = Range(*(min(max(one, COLDEST_AIR_C), WARMEST_AIR_C) for one in c))
-    seen = Range(film.low, film.nominal, film.high) if film is not None else None
+    seen = film_range(film)
     clock, plan = assumed.air(name, c, seen), assumed.air(name, c, seen, planning=True)
     called, is_ = (place.name, place.kind) if place is not None else ("", kind)
     return Around(called, is_, how, clock, plan, film.seen if film is not None else 0)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import copy
 import threading
 from collections import OrderedDict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from importlib.metadata import version
 from typing import NamedTuple
 
@@ -20,7 +20,8 @@ from thawline.core.replay import Library, Settings, rules_of, settings_of
 from thawline.core.rules import Rules
 from thawline.core.verdict import FOREVER, Verdict, holds_until, verdict
 from thawline.records.store import LOOSE, OTHER, PLACES, SETTINGS, KinRow, Standing, Store
-from thawline.services.bounds import Film, bounds_of
+from thawline.services.bound_hours import Film
+from thawline.services.bounds import NOTHING_SEEN, bounds_of
 from thawline.services.power_hours import cold_early
 from thawline.services.sightings import Watched
 
@@ -65,11 +66,11 @@ class Ground(NamedTuple):
     wakes: int | None
     restless: bool
     refused: int
-    film: Film | None = None
+    films: Mapping[str, Film] = NOTHING_SEEN
 
     def bounds(self, part: Fold) -> Bounds:
         """What the physics lets the clocks assume of a folded kin."""
-        return bounds_of(part, self.film)
+        return bounds_of(part, self.films)
 
 
 def _read(lines: Iterable[bytes], now: int) -> Ledger:
@@ -81,7 +82,7 @@ def _read(lines: Iterable[bytes], now: int) -> Ledger:
 
 def ground(
     store: Store, now: int, *, guideline: str | None = None, also: Sequence[str] | None = None,
-    extra: Sequence[bytes] = (), film: Film | None = None,
+    extra: Sequence[bytes] = (), films: Mapping[str, Film] = NOTHING_SEEN,
 ) -> Ground:  # fmt: skip
     """The settings, rules and places at `now`; `extra` lines as if they were recorded; raises `GuidelineError`."""
     lines = store.group(SETTINGS)
@@ -97,7 +98,7 @@ def ground(
     )
     return Ground(
         settings, rules, places, described, lines, ledger.wakes, restless, len(fold(ledger, places).refused),
-        film,
+        films,
     )  # fmt: skip
 
 
@@ -248,20 +249,20 @@ class Known:
             base = self.base = ground(store, now)
             self.kins, self.loose = {}, _Loose()
             self.watched = Watched()
-        film = self._film(store, base, now)
-        if film != base.film:
-            base = self.base = base._replace(film=film)
+        films = self._films(store, base, now)
+        if films != base.films:
+            base = self.base = base._replace(films=films)
             for state in self.kins.values():
                 state.said = None
         self.since = now
         return base
 
-    def _film(self, store: Store, base: Ground, now: int) -> Film | None:
+    def _films(self, store: Store, base: Ground, now: int) -> dict[str, Film]:
         def folded(lines: list[bytes]) -> tuple[Fold | None, int | None]:
             parts, wakes = fold_kins(base, {0: lines}, now)
             return parts.get(0), wakes.get(0)
 
-        return self.watched.film(store, self.standing.revision, now, folded)
+        return self.watched.films(store, self.standing.revision, now, folded)
 
     def refresh(self, store: Store, rows: Sequence[KinRow], now: int) -> Ground:
         """Fold anew the kins that changed; those not asked for are forgotten."""
@@ -306,11 +307,18 @@ def known(store: Store) -> Known:
         return found
 
 
-def film_seen(store: Store, now: int) -> Film | None:
-    """The film coefficient that the family's own sightings support; None where there are none."""
+def ground_now(store: Store, now: int) -> Ground:
+    """The ground at `now`, from what is kept where that still holds."""
     cache = known(store)
     with cache.lock:
-        return cache.ground(store, now).film
+        return cache.ground(store, now)
+
+
+def films_seen(store: Store, now: int) -> Mapping[str, Film]:
+    """The film coefficients that the family's own sightings support, by refrigerator."""
+    cache = known(store)
+    with cache.lock:
+        return cache.ground(store, now).films
 
 
 def forget(store: Store) -> None:

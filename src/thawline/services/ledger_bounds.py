@@ -16,7 +16,7 @@ from thawline.records.store import Parsed
 from thawline.services.bounds import bounds_of
 from thawline.services.power_hours import cold_early
 from thawline.services.recording import parse
-from thawline.services.sightings import MOST_SEEN, film_of, observed
+from thawline.services.sightings import MOST_SEEN, films_of, observed
 
 
 def of_ledger(lines: Iterable[bytes], *, now: int) -> Bounds:
@@ -28,7 +28,7 @@ def of_ledger(lines: Iterable[bytes], *, now: int) -> Bounds:
     places.cold_early = cold_early(places.lines, house=rules.house, now=now)
     state = fold(ledger, places)
     seen = observed(state, _sighted(kept))
-    return bounds_of(state, film_of(seen))._replace(cold_early=places.cold_early)
+    return bounds_of(state, films_of(seen))._replace(cold_early=places.cold_early)
 
 
 def _sighted(lines: list[bytes]) -> set[str]:

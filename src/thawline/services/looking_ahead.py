@@ -10,7 +10,7 @@ from thawline.core.component import Broken
 from thawline.core.ledger import Refusal
 from thawline.core.verdict import Verdict
 from thawline.records.store import LOOSE, PLACES, SETTINGS, Store
-from thawline.services.known import Ground, film_seen, fold_kins, ground, judged, names_touched
+from thawline.services.known import Ground, films_seen, fold_kins, ground, ground_now, judged, names_touched
 from thawline.services.recording import group_of, line_of, parse
 
 
@@ -56,11 +56,11 @@ def preview(store: Store, events: Sequence[Mapping[str, Any]], *, now: int, ever
         kins |= {row.key for row in store.kins()}
     # A void finds what it voids, also where that touches no container; what stands twice counts once.
     there = [line for kin in store.kin_lines(sorted(kins)).values() for line in kin] + [*near, *loose]
-    film = film_seen(store, now)
-    here = ground(store, now, film=film)
-    then = ground(store, now, extra=ground_lines, film=film) if ground_lines else here
+    here = ground_now(store, now)
+    then = ground(store, now, extra=ground_lines, films=here.films) if ground_lines else here
     before, earlier = _judged(here, there, now)
-    after, refused = _judged(then._replace(lines=[*then.lines, *ground_lines]), [*there, *lines], now)
+    more = [line for line in ground_lines if line not in decoded]
+    after, refused = _judged(then._replace(lines=[*then.lines, *more]), [*there, *lines], now)
     old = {(refusal.event, refusal.code) for refusal in earlier}
     new = tuple(refusal for refusal in refused if (refusal.event, refusal.code) not in old)
     breaches = _new_breaches(before, after) + _mixed_up(then, decoded.values(), after, now)
@@ -140,8 +140,8 @@ def under(store: Store, *, now: int, guideline: str, also: Sequence[str] = ()) -
     rows = store.kins()
     lines = [line for kin in store.kin_lines([row.key for row in rows]).values() for line in kin]
     found = []
-    film = film_seen(store, now)
-    for base in (ground(store, now, film=film), ground(store, now, guideline=guideline, also=also, film=film)):
+    films = films_seen(store, now)
+    for base in (ground(store, now, films=films), ground(store, now, guideline=guideline, also=also, films=films)):
         parts, _ = fold_kins(base, {0: lines}, now)
         found.append({one.container: one for one in judged(base, parts[0], now, options=False)} if parts else {})
     today, then = found

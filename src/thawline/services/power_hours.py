@@ -139,11 +139,6 @@ class Outage(NamedTuple):
         """Whether the power was back before the hours that count were over."""
         return self.back is not None and self.back <= self.cold_until
 
-    @property
-    def published_until(self) -> int:
-        """Until when the published hours alone would let it count as cold."""
-        return self.lost + self.hours.published
-
 
 def outages(lines: Mapping[str, PlaceLine], *, house: House, now: int) -> Iterator[Outage]:
     """Every outage of places that power matters to."""

@@ -6,15 +6,14 @@ import re
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
-from thawline.core import events as ev
 from thawline.core.guideline import ROUNDING_C, Guideline, house, shipped, shipped_ids
-from thawline.core.ledger import NotALedgerError, read
 from thawline.core.times import MINUTE, parse_instant, written, zone_named
 from thawline.engines.physics import readings as engine
 from thawline.engines.physics.readings import Clean, Excursion, Gap, Mean, Reading, gap_limit
-from thawline.records.store import PLACES, SETTINGS, Store
+from thawline.records.store import Store
 from thawline.services.acts import Act
 from thawline.services.board import Board, PlaceNow
+from thawline.services.known import ground_now
 from thawline.services.looking_ahead import Change, resettled
 from thawline.services.readings_file import Answers, Parsed, Unit, UnreadableError, decoded, parse
 from thawline.services.readings_table import MOST_BYTES
@@ -120,16 +119,8 @@ def _beyond(record: Clean, limit: Limit) -> Beyond:
 
 def recorded(store: Store, *, now: int) -> dict[str, list[Reading]]:
     """The temperatures that were noted of each place, in order."""
-    try:
-        ledger = read([*store.group(SETTINGS), *store.group(PLACES)], now=now)
-    except NotALedgerError:
-        return {}
-    found: dict[str, list[Reading]] = {}
-    for entry in ledger.entries:
-        event = entry.event
-        if isinstance(event, ev.Measured) and event.place is not None:
-            found.setdefault(event.place, []).append(Reading(entry.at, float(event.temp_c)))
-    return found
+    lines = ground_now(store, now).places.lines
+    return {name: [Reading(at, c) for at, c in line.measured] for name, line in lines.items() if line.measured}
 
 
 def moments(store: Store) -> list[int]:

@@ -12,7 +12,7 @@ from typing import Literal, NamedTuple
 from thawline.services.paste_words import fold
 from thawline.services.readings_cells import is_clock, is_day, stamp, temp
 
-MOST_BYTES, MOST_READINGS = 1_000_000, 100_000
+MOST_BYTES, MOST_READINGS, MOST_COLUMNS = 1_000_000, 100_000, 200
 _SAMPLE, _CELL, _SHOWN = 60, 60, 20
 _TIME_HEAD = r"time|date|datum|uhr|zeit|heure|jour|fecha|hora|data\b|ora\b|tijd|utc|gmt|stamp"
 _TEMP_HEAD = r"temp|celsius|fahrenheit|[°º]|\bdeg|\bc\b|\bf\b|probe|sensor|kanal|channel|\bch ?\d|fuhler|sonde|sonda"
@@ -158,6 +158,10 @@ class Guess:
         self.first = first
         self.sample = [row for row in rows[first : first + _SAMPLE] if _likely(row)] or rows[:1]
         width = max(len(row.cells) for row in self.sample)
+        if width > MOST_COLUMNS:
+            raise UnreadableError(
+                f"That has more than {MOST_COLUMNS} columns. Export the time and the temperature alone."
+            )
         heads = next((row.cells for row in reversed(rows[:first]) if len([c for c in row.cells if c]) > 1), [])
         self.headed = bool(heads)
         self.names = tuple((heads[n] if n < len(heads) else "")[:_CELL] for n in range(width))

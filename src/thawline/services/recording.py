@@ -115,15 +115,15 @@ def settle(store: Store, new: Sequence[Parsed], *, now: int) -> None:
         return
     voids = [one.event_id for one in new if one.voids]
     standing = store.standing()
-    base = ground_for_writing(store, now)
     unsettled = standing.settings_revision == standing.revision and not all(store.touched([one]) for one in voids)
     if unsettled or any(one.group == SETTINGS for one in new):
         # Settings may change what fits: all is folded anew. They change seldom.
-        _settle_kins(store, base, store.all_kins(), now)
-        return
-    names = {name for one in new for name in one.names} | store.touched(voids)
-    kins = {row.key: row for row in store.kins_of(sorted(names)).values()}
-    _settle_kins(store, base, list(kins.values()), now)
+        rows = store.all_kins()
+    else:
+        names = {name for one in new for name in one.names} | store.touched(voids)
+        rows = list({row.key: row for row in store.kins_of(sorted(names)).values()}.values())
+    if rows:
+        _settle_kins(store, ground_for_writing(store, now), rows, now)
 
 
 def _settle_kins(store: Store, base: Ground, rows: Sequence[KinRow], now: int) -> None:

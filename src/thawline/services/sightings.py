@@ -24,11 +24,12 @@ Folded = Callable[[list[bytes]], tuple[Fold | None, int | None]]
 
 
 class Observation(NamedTuple):
-    """One thaw in a logged refrigerator: ice still there after `ice_h`, none any more after `gone_h`.
+    """One thaw in a logged refrigerator, `place`: ice still there after `ice_h`, none any more after `gone_h`.
 
     Temperatures in degrees Celsius: the refrigerator's coldest and warmest reading, and the freezer's last, if known.
     """
 
+    place: str
     shape: Measured
     coldest_c: float
     warmest_c: float
@@ -46,7 +47,7 @@ def observed(fold: Fold, names: Collection[str]) -> tuple[Observation, ...]:
         shape = measured(container)
         if shape is not None:
             amounts = amounts or amounts_of(fold)
-            view = View(fold, container, shape, amounts[name], None)
+            view = View(fold, container, shape, amounts[name], {})
             found += [one for thaw in view.thaws() if (one := _seen(view, *thaw)) is not None]
     return tuple(found)
 
@@ -65,16 +66,19 @@ def _seen(view: View, visit: Visit, stay: Stay, after: int | None) -> Observatio
         return None
     temps = [c for at, c in rows if at <= end]
     return Observation(
-        view.shape, min(temps), max(temps), view.line(visit.stays[-1][0]).temp_at(stay.at),
+        stay.place, view.shape, min(temps), max(temps), view.line(visit.stays[-1][0]).temp_at(stay.at),
         (ice - stay.at) / HOUR, None if gone is None else (gone - stay.at) / HOUR,
     )  # fmt: skip
 
 
-@lru_cache(maxsize=64)
-def film_of(seen: tuple[Observation, ...]) -> Film | None:
-    """The film that these sightings support, in W/(m2 K); None where there are none."""
-    if not seen:
-        return None
+def films_of(seen: Collection[Observation]) -> dict[str, Film]:
+    """The film that these sightings support, in W/(m2 K), for each refrigerator in which something was seen."""
+    places = {one.place for one in seen}
+    return {place: _film_of(tuple(one for one in seen if one.place == place)) for place in sorted(places)}
+
+
+@lru_cache(maxsize=256)
+def _film_of(seen: tuple[Observation, ...]) -> Film:
     from thawline.engines.physics import assumed, fit  # noqa: PLC0415  (start-up time)
     from thawline.engines.physics.spread import Range  # noqa: PLC0415
 
@@ -99,23 +103,27 @@ class Watched:
         self._wakes: int | None = None
         self._seen: tuple[Observation, ...] = ()
 
-    def film(self, store: Store, revision: int, now: int, folded: Folded) -> Film | None:
-        """What the thaws seen up to a revision support; `folded` folds lines and says when the next comes true."""
+    def films(self, store: Store, revision: int, now: int, folded: Folded) -> dict[str, Film]:
+        """What the thaws seen up to a revision support, by place; `folded` folds lines and tells the next wake."""
         waking = self._wakes is not None and now >= self._wakes
         if revision != self._revision or waking:
-            kinds = _SIGHTINGS if self._revision is None else store.kinds_after(self._revision)
-            self._revision = revision
-            if kinds & _SIGHTINGS:
-                rows = store.history(before=None, limit=MOST_SEEN, kinds=["thaw_seen"])
-                events = [ev.decoder.decode(row.line) for row in rows]
-                self._names = sorted({event.container for event in events if isinstance(event, ev.ThawSeen)})
+            self._find(store, revision)
             kins = {row.key: row.revision for row in store.kins_of(self._names).values()} if self._names else {}
             if kins != self._kins or waking:
                 self._kins = kins
                 lines = [line for kin in store.kin_lines(sorted(kins)).values() for line in kin]
                 part, self._wakes = folded(lines) if lines else (None, None)
                 self._seen = observed(part, self._names) if part is not None else ()
-        return film_of(self._seen)
+        return films_of(self._seen)
+
+    def _find(self, store: Store, revision: int) -> None:
+        """The containers that somebody looked at last, where something was seen since."""
+        kinds = _SIGHTINGS if self._revision is None else store.kinds_after(self._revision)
+        self._revision = revision
+        if kinds & _SIGHTINGS:
+            rows = store.history(before=None, limit=MOST_SEEN, kinds=["thaw_seen"])
+            events = [ev.decoder.decode(row.line) for row in rows]
+            self._names = sorted({event.container for event in events if isinstance(event, ev.ThawSeen)})
 
 
 # After these something else may have been seen.

@@ -65,7 +65,7 @@ class Outfit(Struct, frozen=True):
     """A cooler as a family packs it: inside in cm, wall in mm, packs in grams, temperatures in C.
 
     `pack_c` is None where nobody knows how cold the packs are; `water` whether they are water-based;
-    `touching` whether they lie on the milk on both sides.
+    `touching` whether they lie on the milk on both sides; `since` when it was packed, an instant (0: not noted).
     """
 
     size: str
@@ -80,6 +80,7 @@ class Outfit(Struct, frozen=True):
     outside_c: float
     openings: int
     place: str = ""
+    since: int = 0
 
     @property
     def cooler(self) -> physics.Cooler:
@@ -133,7 +134,7 @@ def together(loads: Sequence[Milk]) -> physics.Load:
 
 
 class Held(NamedTuple):
-    """What a cooler promises: hours early, nominal and late, the published hours above them, packs needed.
+    """How long a cooler holds: hours early, nominal and late, the published hours above them, packs needed.
 
     `hours` is None where nothing can be promised: packs that are not water-based, or no published time.
     `needed` is None where no number of packs serves; `fits` whether so many find room; `near_c` is where
@@ -160,8 +161,9 @@ def held(outfit: Outfit, loads: Sequence[Milk], *, hours: float, published_h: fl
             outfit.cooler, outfit.cold, load,
             ambient_c=outfit.outside_c, openings=outfit.openings, published_h=published_h,
         ).rounded(STEP_MIN)  # fmt: skip
-        # Rounded up, it must not pass them.
-        spread = Triple(*(min(one, published_h) for one in spread))
+        # Rounded up, it must not pass them; and they are published for frozen packs, also on a cold day.
+        most = published_h if physics.stock_kj(outfit.cold, cautious=True) > 0 else 0.0
+        spread = Triple(*(min(one, most) for one in spread))
         need = _needed(outfit, load, hours, published_h)
     chilled = load._replace(start_c=min(load.start_c, value("cooler", "cold_c")))
     return Held(

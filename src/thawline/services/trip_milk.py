@@ -185,12 +185,13 @@ class Aboard(NamedTuple):
 
 
 class PackedCooler(NamedTuple):
-    """A cooler with milk in it: since when, its containers, and how long it holds from then on."""
+    """A cooler with milk in it: since when, its containers, and how long its packs hold from `cold_from` on."""
 
     place: PlaceNow
     since: int
     aboard: tuple[Aboard, ...]
     held: trip.Held | None
+    cold_from: int
 
 
 def packed(store: Store, found: Board, last: trip.Outfit | None) -> list[PackedCooler]:
@@ -215,12 +216,15 @@ def _one(
         if one.container in containers
     ]
     since = min((one.since for one in aboard), default=found.now)
-    hold = None
+    hold, cold_from, most_h = None, since, household_hours(found)
     if last is not None and last.place == place.name:
-        loads = [one.load for one in aboard]
-        gone = (found.now - since) / HOUR
-        hold = trip.held(last, loads, hours=gone, published_h=household_hours(found))
-    return PackedCooler(place, since, tuple(aboard), hold)
+        # The packs have melted since they went in, though the milk of then may be gone.
+        cold_from = min(since, last.since or since)
+        # Packs of a trip that is long over say nothing of those that are in it now.
+        if most_h is None or since - cold_from <= most_h * HOUR:
+            gone = (found.now - cold_from) / HOUR
+            hold = trip.held(last, [one.load for one in aboard], hours=gone, published_h=most_h)
+    return PackedCooler(place, since, tuple(aboard), hold, cold_from)
 
 
 def _containers(store: Store, names: Sequence[str], now: int) -> dict[str, Container]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from itertools import groupby
 from typing import Any, NamedTuple
 
@@ -15,7 +14,7 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_GET
 
 from thawline.core.times import HOUR
-from thawline.core.verdict import Option
+from thawline.core.verdict import Verdict
 from thawline.faces.web.acting import words_of
 from thawline.faces.web.lines import MilkLine, milk_line
 from thawline.faces.web.request import Request
@@ -77,8 +76,8 @@ def _picks(one: Asked) -> list[Pick]:
 
 def _packed(cooler: PackedCooler, words: Words) -> Packed:
     hold = cooler.held.hours if cooler.held is not None else None
-    early = None if hold is None else cooler.since + round(hold.early_h * HOUR)
-    likely = None if hold is None else cooler.since + round(hold.nominal_h * HOUR)
+    early = None if hold is None else cooler.cold_from + round(hold.early_h * HOUR)
+    likely = None if hold is None else cooler.cold_from + round(hold.nominal_h * HOUR)
     name = urlencode({"name": cooler.place.name})
     return Packed(
         cooler.place.name,
@@ -87,20 +86,21 @@ def _packed(cooler: PackedCooler, words: Words) -> Packed:
         words.clock(early) if early is not None else "",
         words.clock(likely) if likely is not None else "",
         early is not None and early <= words.now,
-        [milk_line(one.verdict, words, hint=_options(one.verdict.options, words)) for one in cooler.aboard],
+        [milk_line(one.verdict, words, hint=_options(one.verdict, words)) for one in cooler.aboard],
         f"{reverse('web:trip_arrive')}?{urlencode({'place': cooler.place.name})}",
         f"{reverse('web:settings_place')}?{name}",
     )
 
 
-def _options(options: Sequence[Option], words: Words) -> str:
-    """What may still be done with a container, each with the place and the time."""
+def _options(found: Verdict, words: Words) -> str:
+    """What may still be done with a container that gains it time, each with the place and until when."""
+    use_by = found.use_by or 0
     told = [
         _("%(do)s (%(place)s) by %(by)s: then use by %(then)s.") % {
             "do": STEPS[one.do], "place": one.place, "by": words.until(one.not_after),
-            "then": words.until(one.then_use_by)}
-        for one in options
-        if one.place is not None and one.then_use_by is not None and one.do in ("refrigerate", "freeze", "thaw")
+            "then": words.until(one.then_use_by or 0)}
+        for one in found.options
+        if one.place is not None and one.do in ("refrigerate", "freeze", "thaw") and (one.then_use_by or 0) > use_by
     ]  # fmt: skip
     return " ".join(told)
 

@@ -11,6 +11,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
+from thawline.core.times import parse_instant
 from thawline.core.verdict import Verdict
 from thawline.faces.web.acting import act_id, back_to, begin_act, done, numbered, perform
 from thawline.faces.web.lines import milk_line
@@ -87,12 +88,12 @@ def _record(request: Request, one: Asked) -> HttpResponse:
         request, act, back=back_to(request, reverse("web:trip")), again=lambda says: _form(request, one, says)
     )  # fmt: skip
     if "size" in request.POST and request.home.store.act(act.id):
-        people.keep_cooler(request.home.store, trip.as_kept(_kept(one, into)))
+        people.keep_cooler(request.home.store, trip.as_kept(_kept(one, into, parse_instant(act.at))))
     return answer
 
 
-def _kept(one: Asked, into: str) -> trip.Outfit:
-    made: dict[str, Any] = {**trip.as_kept(one.outfit), "place": into}
+def _kept(one: Asked, into: str, since: int) -> trip.Outfit:
+    made: dict[str, Any] = {**trip.as_kept(one.outfit), "place": into, "since": since}
     return trip.kept(made) or one.outfit
 
 
