@@ -50,9 +50,11 @@ fast: $(READY)  ## the tests that are quick, until the first failure
 nightly: $(READY)  ## the whole suite with many more generated examples
 	$(BIN)/python -m pytest --hypothesis-profile=nightly --timeout=3600
 
-bench: $(READY)  ## how long judging ledgers of 30 to 60,000 events takes, and the first page
+bench: $(READY)  ## how long ledgers of 30 to 60,000 events, the first page, the physics and a logger's file take
 	env -u PYTHONDONTWRITEBYTECODE $(BIN)/python bench/bench_replay.py
 	env -u PYTHONDONTWRITEBYTECODE $(BIN)/python -m bench.bench_pages
+	env -u PYTHONDONTWRITEBYTECODE $(BIN)/python -m bench.bench_heat
+	env -u PYTHONDONTWRITEBYTECODE $(BIN)/python -m bench.bench_readings
 
 mutate: $(READY)  ## change the core's code line by line and see which change no test notices
 	$(BIN)/mutmut run

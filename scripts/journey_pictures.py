@@ -9,6 +9,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 PICTURES = ROOT / "docs" / "pictures" / "journey"
+WALKS = ("tests/test_journey.py", "tests/test_journey_heat.py")
 MOST_BYTES = 150_000
 
 
@@ -16,7 +17,7 @@ def main() -> int:
     """Take the pictures while the tests walk the way; fails where a step or a picture's size does."""
     PICTURES.mkdir(parents=True, exist_ok=True)
     environment = os.environ | {"THAWLINE_PICTURES": str(PICTURES)}
-    walk = [sys.executable, "-m", "pytest", "-q", "tests/test_journey.py", "-k", "not no_script"]
+    walk = [sys.executable, "-m", "pytest", "-q", *WALKS, "-k", "not no_script"]
     found = subprocess.run(walk, cwd=ROOT, env=environment, check=False).returncode
     for one in sorted(PICTURES.glob("*.png")):
         if one.stat().st_size > MOST_BYTES:

@@ -18,8 +18,9 @@ from django.db import connection, connections
 from tests.postgres import on
 
 from thawline.core.replay import moment
+from thawline.core.times import DAY
 from thawline.records.ledger.store import DatabaseStore
-from thawline.services import backups, people
+from thawline.services import backups, people, pulse
 from thawline.services.backups import BackupError, Summary, back_up, look_through, put_back
 from thawline.services.demo import demo_ledger
 from thawline.services.known import forget
@@ -143,6 +144,14 @@ def test_what_is_put_back_is_what_was_there_and_what_it_replaced_is_kept(home: D
     with connection.cursor() as cursor:
         cursor.execute("PRAGMA journal_mode")
         assert cursor.fetchone() == ("wal",)
+
+
+def test_the_time_since_a_backup_is_no_silence_of_the_server(home: DatabaseStore, tmp_path: Path) -> None:
+    pulse.beat(NOW, fresh=True)
+    back_up(tmp_path / "copy.sqlite3")
+    put_back(tmp_path / "copy.sqlite3")
+    pulse.beat(NOW + 30 * DAY, fresh=True)
+    assert pulse.quiet(home, now=NOW + 30 * DAY) == []
 
 
 def test_a_backup_of_a_newer_program_is_not_put_back(home: DatabaseStore, tmp_path: Path) -> None:

@@ -161,6 +161,109 @@ def test_the_question_before_a_breach_and_pouring_have_no_barrier(phone: Phone) 
     _fails(wrong, phone)
 
 
+def _unfold(phone: Phone) -> None:
+    """Open everything that is folded away."""
+    phone.page.evaluate("document.querySelectorAll('main details').forEach((one) => { one.open = true; })")
+
+
+def _one_of(codes: dict[str, str], form: str) -> str:
+    return next(code for says, code in codes.items() if says.endswith(form))
+
+
+def test_answered_questions_of_warm_and_cold_have_no_barrier(phone: Phone) -> None:
+    wrong: list[str] = []
+    codes = _codes(phone)
+    frozen, fresh = _one_of(codes, "frozen"), _one_of(codes, "fresh")
+    for address in (
+        f"/heat/thaw/?code={frozen}",
+        f"/heat/thaw/?code={frozen}&again=1",
+        "/heat/thaw/?ml=120&shape=flat&across=18&temp=0",
+        "/heat/thaw/?ml=120&temp=-5",
+        "/heat/thaw/?code=&ml=&temp=abc&across=-1",
+        f"/heat/freeze/?code={fresh}",
+        f"/heat/warm/?code={frozen}&water=2&water_c=60",
+        "/heat/warm/?ml=120&water=0.3",
+        f"/heat/cool/?code={fresh}",
+        f"/heat/measure/?code={frozen}",
+    ):
+        phone.open(address)
+        _unfold(phone)
+        wrong += complaints(phone)
+    _fails(wrong, phone)
+
+
+def test_a_trip_from_the_plan_to_the_arrival_has_no_barrier(phone: Phone) -> None:
+    wrong: list[str] = []
+    codes = _codes(phone)
+    chosen = "&".join(f"code={_one_of(codes, form)}" for form in ("frozen", "fresh"))
+    outfit = f"{chosen}&size=foam&packs=3&grams=400&touch=yes&outside=25&hours=6&water=yes&openings=4"
+    there = f"{outfit}&zone=Europe/Lisbon&there=Asia/Tokyo&empty=2&empty_ml=100"
+    for address in (
+        f"/trip/?{outfit}",
+        f"/trip/?{there}",
+        "/trip/?plan=1&packs=abc&outside=900",
+        f"/trip/list/?{there}",
+    ):
+        phone.open(address)
+        _unfold(phone)
+        wrong += complaints(phone)
+    phone.open(f"/trip/?{outfit}")
+    phone.tap("link", "It goes in now")
+    wrong += complaints(phone)
+    phone.tap("button", "They are in the cooler")
+    wrong += complaints(phone)
+    phone.open("/stock/")
+    phone.tap("link", "On the way")
+    phone.tap("link", "Arrived: take it out")
+    wrong += complaints(phone)
+    phone.tap("button", "They are there")
+    wrong += complaints(phone)
+    _fails(wrong, phone)
+
+
+def test_a_power_cut_from_its_first_minute_to_the_last_container_has_no_barrier(phone: Phone) -> None:
+    wrong: list[str] = []
+    phone.open("/power/")
+    phone.tap("button", "The power is out now")
+    wrong += complaints(phone)
+    phone.tap("button", "Half full")
+    _unfold(phone)
+    wrong += complaints(phone)
+    for address in ("/", "/power/times/", "/power/warming/", "/power/look/"):
+        phone.open(address)
+        wrong += complaints(phone)
+    phone.open("/power/")
+    phone.tap("button", "The power is back")
+    wrong += complaints(phone)
+    phone.open("/power/look/")
+    phone.choose("Ice still in it")
+    phone.tap("button", "Show what follows")
+    wrong += complaints(phone)
+    phone.tap("button", "Record it")
+    phone.open("/power/look/")
+    wrong += complaints(phone)
+    _fails(wrong, phone)
+
+
+def test_a_record_of_a_thermometer_has_no_barrier(phone: Phone) -> None:
+    wrong: list[str] = []
+    lines = "".join(f"03/02/2026 {hour:02d}:00;{'8,2' if 4 < hour < 9 else '3,6'}\n" for hour in range(24))
+    phone.open("/readings/")
+    phone.touch(phone.page.locator("summary", has_text="Paste it instead"))
+    phone.fill("Its lines", "When;Degrees\n" + lines)
+    phone.tap("button", "Look it through")
+    phone.sees("A question first")
+    wrong += complaints(phone)
+    phone.choose("Tuesday 3 February")
+    phone.tap("button", "Go on")
+    _unfold(phone)
+    wrong += complaints(phone)
+    phone.tap("button", "Record it")
+    phone.sees("its temperatures")
+    wrong += complaints(phone)
+    _fails(wrong, phone)
+
+
 def test_what_a_stranger_sees_has_no_barrier(browser: Browser, family: tuple[Server, Any], tmp_path: Path) -> None:
     wrong: list[str] = []
     with served(tmp_path) as fresh:

@@ -93,6 +93,14 @@ def test_what_is_marked_is_hatched_numbered_and_named() -> None:
     assert widths[0] > 50 and widths[1] >= 2, "what is short can still be seen"
 
 
+def test_ten_thousand_stretches_are_few_shapes_and_nine_names() -> None:
+    page = shown(drawn(stretches=[Stretch(f"warm {n}", n / 2500, n / 2500 + 0.0001) for n in range(10_000)]))
+    assert len(page.select(".chart-drawn .chart-stretch")) <= 150
+    assert len([one for one in page.select(".chart-key li") if one.b]) == 9
+    last = page.select(".chart-drawn .chart-stretch")[-1]
+    assert float(str(last["x"])) + float(str(last["width"])) >= 278, "they reach as far as the last of them"
+
+
 def test_lines_differ_by_their_dashes_too() -> None:
     page = shown(drawn(series=[Series(name, [(0, n), (1, n)]) for n, name in enumerate("abcd")]))
     kinds = [str(one["class"][-1]) for one in page.select(".chart-drawn .chart-line")]
@@ -180,3 +188,12 @@ def test_the_day_stands_below_where_it_begins_to_count() -> None:
 def test_hours_are_counted_in_whole_steps() -> None:
     assert [tick.at for tick in hour_ticks(0, 20, 5)] == [0, 6, 12, 18]
     assert [tick.at for tick in hour_ticks(0, 1, 5)] == [0, 0.25, 0.5, 0.75, 1]
+
+
+def test_words_of_marks_close_together_do_not_run_into_each_other() -> None:
+    marks = drawn(marks=[Mark("now", 1), Mark("hours end", 1.2), Mark("far", 3.5)]).marks
+    placed = [(float(one.label.x), float(one.label.y), len(one.label.says) * 8) for one in marks if one.label]
+    assert len(placed) == 3
+    for (x, y, wide), (x2, y2, _wide) in pairwise(placed):
+        assert y != y2 or x + wide <= x2
+    assert placed[0][1] == placed[2][1], "where there is room they stand on the same line"

@@ -1127,3 +1127,33 @@ def test_donor_milk_has_no_time_where_another_guideline_stands_in() -> None:
     [one] = core.replay(told, now="2026-05-06T09:00:00Z", guideline="abm")["containers"]
     assert one["standing"] == "outside"
     assert one["why"][0]["says"] == "ABM Protocol #8 gives no time for this milk: ask your clinician or the milk bank."
+
+
+READ_LATER = "; 05-06 08:20 measured freezer -20; 05-06 08:40 measured freezer -17; 05-06 08:50 measured freezer -20"
+
+
+@pytest.mark.parametrize(
+    "told",
+    [
+        FROZEN + "05-06 08:00 warmed A warm_water",
+        FROZEN + "05-06 08:00 feed A mia",
+        FROZEN + "05-06 08:00 feed A mia; 05-06 08:10 fed A 60",
+        FROZEN + "05-06 08:00 warmed A warm_water; 05-06 08:05 poured A:60 B",
+        FROZEN + "05-06 08:00 handed A aunt",
+        FROZEN + "05-06 08:00 handed A aunt; 05-06 12:00 returned A fridge",
+        FROZEN + "05-06 07:00 moved A fridge; 05-06 08:00 handed A aunt; 05-06 12:00 returned A freezer",
+        FRIDGE + "05-06 08:00 handed A aunt; 05-06 12:00 returned A fridge",
+    ],
+)
+def test_a_reading_of_a_place_puts_no_milk_back_into_it(told: str) -> None:
+    name = "B" if told.endswith(" B") else "A"
+    read = READ_LATER + "; 05-06 08:55 measured fridge 3; 05-06 09:05 measured fridge 9; 05-06 09:10 measured fridge 3"
+    quiet, found = (judged(one, "05-06 12:30", name=name) for one in (told, told + read))
+    assert found.breaches == quiet.breaches
+    assert (found.use_by, found.form, found.rules) == (quiet.use_by, quiet.form, quiet.rules)
+
+
+def test_put_back_into_the_freezer_the_place_counts_again() -> None:
+    told = FROZEN + "05-06 08:00 warmed A warm_water; 05-06 08:10 moved A fridge; 05-06 08:20 moved A freezer"
+    found = judged(told + "; 05-06 08:40 measured freezer -5", "05-06 09:00")
+    assert found.standing == "breached" and ("cdc.refreeze", "05-06 08:20") in found.broken

@@ -45,10 +45,10 @@ def solved(at: Soaked, to_c: float) -> tuple[Times, Times]:
 
 @pytest.mark.slow
 def test_the_stated_error_holds_on_drawn_bowls() -> None:
-    # Where either way says never, or nearly a whole day's patience, the other may be a little before or after it.
+    # Where either way says never, or nearly six hours, the other may be a little before or after it.
     rng = random.Random(20261126)
     compared = 0
-    for _ in range(70):
+    for _ in range(50):
         at, to_c = drawn(rng)
         if math.isinf(bowl.swirled(at, to_c).thawed_h):
             continue
@@ -59,7 +59,7 @@ def test_the_stated_error_holds_on_drawn_bowls() -> None:
                 compared += 1
             elif math.isinf(slow_h) and at.loss_w_k == 0:
                 assert fast_h > 0.5 * MOST_H or math.isinf(bowl.swirled(at, to_c).reached_h), (at, to_c)
-    assert compared > 60
+    assert compared > 40
 
 
 @pytest.mark.slow

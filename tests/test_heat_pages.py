@@ -13,6 +13,7 @@ from tests.pages import Family, text
 
 from thawline.core.replay import moment
 from thawline.core.times import HOUR
+from thawline.faces.web.views import heat_warm
 from thawline.services import board, heat, heat_answers
 
 FLAT = {"kind": "bag", "shape": "flat", "thickness_mm": 15}
@@ -325,7 +326,7 @@ def test_a_bowl_too_small_is_told_so_with_what_would_do(home: Family) -> None:
 
 
 def test_a_bowl_large_enough_says_how_long_swirled_and_still(home: Family) -> None:
-    asked = "/heat/warm/?ml=120&shape=upright&across=50&how=measured&wall=glass&water=8&water_c=40&start=cold"
+    asked = "/heat/warm/?ml=120&shape=upright&across=50&how=measured&wall=glass&water=12&water_c=40&start=cold"
     assert "Yes, to 37 °C" in says(home, asked)
     ((what, swirled, still),) = cells(home.see(asked))
     assert what == "At 37 °C" and swirled != still
@@ -524,3 +525,45 @@ def test_a_containers_page_leads_to_how_long_it_takes(home: Family) -> None:
     home.expressed("KB22", 100, 2)
     assert home.see("/milk/KA34/").select("main a[href='/heat/thaw/?code=KA34']")
     assert home.see("/milk/KB22/").select("main a[href='/heat/cool/?code=KB22']")
+
+
+@pytest.mark.parametrize("question", ["thaw", "freeze", "warm", "cool"])
+def test_a_question_sent_with_no_container_says_what_is_missing(home: Family, question: str) -> None:
+    said = says(home, f"/heat/{question}/?code=&ml=&shape=", 422)
+    assert "Choose a container, or write how much is in it." in said
+
+
+def test_thawing_in_warm_water_instead_is_asked_of_the_same_frozen_milk(home: Family) -> None:
+    page = home.see("/heat/thaw/?code=&ml=120&shape=flat&across=18&how=measured")
+    link = page.select_one("a[href^='/heat/warm/']")
+    assert link is not None
+    said = text(home.see(str(link["href"])))
+    assert "120 mL" in said
+    assert "about 18 mm measured" in said
+    assert "No ice left" in said
+
+
+def test_an_answer_leads_to_noting_what_is_done_next(home: Family) -> None:
+    frozen(home)
+    bar = home.see("/heat/thaw/?code=KA34").select_one(".thumb-actions")
+    assert bar is not None
+    assert [str(one["href"]).partition("?")[0] for one in bar.select("a")] == ["/milk/KA34/to/", "/heat/thaw/"]
+    asked_again = bar.select("a")[1]
+    form = home.see(str(asked_again["href"]).partition("#")[0]).select_one("details[open] > #ask")
+    assert form is not None
+    assert form.select_one("button") is not None
+
+
+def test_nobody_is_asked_to_measure_what_is_measured(home: Family) -> None:
+    frozen(home, vessel=FLAT)
+    assert "Measure it once" not in says(home, "/heat/thaw/?code=KA34")
+
+
+def test_what_to_measure_is_named_with_its_amount_and_place(home: Family) -> None:
+    frozen(home)
+    assert "KA34 · 120 mL · frozen, freezer" in says(home, "/heat/measure/")
+
+
+@pytest.mark.parametrize(("litres", "told"), [(0.31, "0.4 L"), (3.0, "3 L"), (20.2, "21 L")])
+def test_litres_are_rounded_up_as_somebody_would_measure_them(litres: float, told: str) -> None:
+    assert heat_warm.litres_text(litres) == told

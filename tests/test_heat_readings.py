@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
+from unittest import mock
 
 import pytest
 from hypothesis import given, settings
@@ -12,6 +13,8 @@ from hypothesis import strategies as st
 from tests.cli_tools import Ran, thawline, unreadable
 from tests.strategies import KINDS, Json, Story, held, minute_of, stories, text
 
+from thawline.core.component import Component
+from thawline.core.places import PlaceLine
 from thawline.core.replay import moment
 from thawline.core.times import HOUR, MINUTE, written, zone_named
 from thawline.engines.physics import numbers
@@ -245,6 +248,32 @@ def test_judging_by_what_is_kept_is_judging_by_all(case: tuple[Story, str, list[
     kept = thinned(record, readings.bands(), moments=[at - EPOCH_AT for at in used])
     now = max(story.last, found[-1].at // MINUTE) + later
     assert _judged(story, place, kept, now) == _judged(story, place, record.readings, now)
+
+
+@st.composite
+def to_and_fro(draw: st.DrawFn) -> tuple[Story, str, list[Reading], int]:
+    """A story, and a logger in a place of it that crosses the same limits again and again."""
+    story = draw(stories())
+    at = minute_of(text(story.last)) - draw(st.integers(0, 4000))
+    levels = draw(st.lists(st.sampled_from(_LEVELS), min_size=2, max_size=3))
+    step = draw(st.sampled_from([1, 7, 20, 61]))
+    found = [Reading((at + n * step) * MINUTE, levels[n % len(levels)]) for n in range(draw(st.integers(4, 60)))]
+    return story, draw(st.sampled_from(list(KINDS))), found, draw(st.integers(0, 20_000))
+
+
+@settings(max_examples=60, deadline=None)
+@given(to_and_fro())
+def test_what_is_settled_once_for_a_band_is_what_is_settled_each_time(
+    case: tuple[Story, str, list[Reading], int],
+) -> None:
+    story, place, found, later = case
+    now = max(story.last, found[-1].at // MINUTE) + later
+    short = _judged(story, place, tuple(found), now)
+    with (
+        mock.patch.object(Component, "_starts_once", return_value=False),
+        mock.patch.object(PlaceLine, "course", return_value=None),
+    ):
+        assert short == _judged(story, place, tuple(found), now)
 
 
 @pytest.mark.parametrize("more", [[], [190], [185, 190, 195, 200, 210, 250], list(range(181, 260))])

@@ -392,3 +392,64 @@ def test_junk_in_a_correction_never_fails(home: Family, value: str) -> None:
         answer = home.phone.post(sent_to(page), home.fill(page) | {"sure": "yes", field: value}, follow=True)
         assert answer.status_code in (200, 404, 422)
     home.phone.post(f"/undo/{quote(value or 'x', safe='')}/", {"act": value, "back": value})
+
+
+# What was recorded in bulk
+
+
+def logged(home: Family, count: int, *, hours_ago: float = 0) -> str:
+    """A logger's readings of the fridge, recorded in one go: from 3 °C on, one degree more each time, up to 9."""
+    return act_of(
+        home,
+        *({"kind": "measured", "place": "fridge", "temp_c": 3 + number % 7, "at": home.at(hours_ago + number / 6)}
+          for number in range(count)),
+    )  # fmt: skip
+
+
+def told(page: Any) -> list[str]:
+    """What the history says, a line for each entry."""
+    return [" ".join(one.get_text().split()) for one in page.select("ol.past-line li p")]
+
+
+def test_a_loggers_readings_are_one_line(home: Family) -> None:
+    home.expressed("KA34", 90, 30)
+    logged(home, 214, hours_ago=1)
+    page = home.see("/history/")
+    assert sum("214 temperatures of fridge, 3 °C to 9 °C." in one for one in told(page)) == 1
+    assert not any("measured" in one for one in told(page)) and any("Expressed KA34" in one for one in told(page))
+    link = page.select_one('main a[href^="/readings/"]')
+    assert link is not None and link["href"] == "/readings/?place=fridge"
+    home.see(str(link["href"]))
+
+
+def test_three_readings_have_a_line_each(home: Family) -> None:
+    logged(home, 3)
+    page = told(home.see("/history/"))
+    assert sum("measured." in one for one in page) == 3 and not any("temperatures of" in one for one in page)
+
+
+def test_readings_noted_one_by_one_have_a_line_each(home: Family) -> None:
+    for hours in range(5):
+        home.note("measured", hours, place="fridge", temp_c=4)
+    assert len(told(home.see("/history/?kind=cold"))) == 5
+
+
+def test_pages_go_on_behind_a_loggers_readings(home: Family) -> None:
+    for number in range(50):
+        home.note("measured", 100 + number, place="counter", temp_c=20)
+    logged(home, 450, hours_ago=30)
+    first = home.see("/history/?kind=cold")
+    earlier = first.find("a", string="Earlier")
+    assert earlier is not None
+    both = told(first) + told(home.see(str(earlier["href"])))  # type: ignore[index]
+    assert sum("450 temperatures of fridge" in one for one in both) == 1
+    assert sum("counter: 20 °C measured." in one for one in both) == 50
+
+
+def test_a_loggers_readings_are_taken_back_as_one(home: Family) -> None:
+    act = logged(home, 60)
+    page = home.see(entry(f"{act}.0"))
+    assert "60 temperatures of fridge" in text(page) and len(page.select("main ul.links li")) < 5
+    undo(home, act)
+    after = told(home.see("/history/"))
+    assert sum("60 entries were taken back." in one for one in after) == 1 and len(after) < 12

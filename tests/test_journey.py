@@ -311,7 +311,7 @@ def _export(on: Journey, code: str) -> None:
     assert any(code in str(event) for event in events)
 
 
-def _journey(browser: Browser, server: Server, theme: Theme, *, script: bool, **more: Any) -> Journey:
+def journey(browser: Browser, server: Server, theme: Theme, *, script: bool, **more: Any) -> Journey:
     scale = 1.5 if PICTURES else 1
     context = screen(browser, theme=theme, java_script_enabled=script, device_scale_factor=scale, **more)
     on = Journey(context.new_page(), server)
@@ -323,7 +323,7 @@ def _journey(browser: Browser, server: Server, theme: Theme, *, script: bool, **
 @pytest.mark.parametrize("theme", THEMES)
 def test_the_journey(browser: Browser, tmp_path: Path, theme: Theme, script: bool) -> None:
     with served(tmp_path / "home") as server:
-        on = _journey(browser, server, theme, script=script)
+        on = journey(browser, server, theme, script=script)
         _set_up(on)
         _sign_out_and_in(on)
         _add_rui(on)
@@ -348,7 +348,7 @@ def test_what_a_guideline_speaks_against_is_asked_kindly_and_then_recorded(
     browser: Browser, family: tuple[Server, Any], theme: Theme, script: bool
 ) -> None:
     server, kept = family
-    on = _journey(browser, server, theme, script=script, storage_state=kept)
+    on = journey(browser, server, theme, script=script, storage_state=kept)
     on.open()
     on.sees("Feed next", "Needs a hand")
     on.picture("now")

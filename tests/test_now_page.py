@@ -304,3 +304,34 @@ def test_all_that_needs_a_hand_is_named_even_where_it_is_much(home: Family) -> N
     named = {one.text for one in page.select(".next .code, .line .code")}
     assert named == {f"Q{number}" for number in range(20)}
     assert page.select_one('form[action="/milk/Q1/to/"]') is not None  # the most urgent have their steps
+
+
+def test_milk_is_not_put_to_freeze_where_the_power_is_out(home: Family) -> None:
+    home.expressed("KA34", 90, 90)
+    assert "Freeze: freezer" in text(home.see("/"))
+    home.note("power_lost", 0.1, place="freezer")
+    page = text(home.see("/"))
+    assert "The power is out since" in page
+    assert "Freeze: freezer" not in page
+    assert "Freeze now" not in page
+
+
+def test_the_first_page_leads_to_what_is_packed_and_to_a_power_cut(home: Family) -> None:
+    home.expressed("KA34", 90, 5)
+    page = home.see("/")
+    assert page.select_one("main a[href='/power/']") is not None
+    assert page.select_one("main a[href='/trip/']") is None
+    home.note("moved", 1, container="KA34", to="cooler bag")
+    assert home.see("/").select_one("main a[href='/trip/']") is not None
+    assert home.see("/stock/").select_one("main a[href='/trip/']") is not None
+
+
+def test_the_time_of_milk_held_back_that_is_over_is_told_as_over(home: Family) -> None:
+    home.expressed("KA34", 90, 90)
+    home.note("held", 89, container="KA34", why="medicine")
+    assert "If released, use by" in text(home.see("/"))
+    home.hours(20)
+    for page in ("/", "/stock/", "/milk/KA34/", "/paper/"):
+        said = text(home.see(page)).lower()
+        assert "ended" in said, page
+        assert "if released" not in said, page

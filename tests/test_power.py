@@ -373,7 +373,7 @@ def test_a_cut_within_its_hours_asks_for_nothing(home: Family) -> None:
 
 def test_after_its_hours_every_container_is_listed_with_what_each_answer_would_give(home: Family) -> None:
     after(home, 30)
-    assert "3 containers have not been looked at" in text(home.see("/power/"))
+    assert "3 containers still wait for an answer" in text(home.see("/power/"))
     page = home.see("/power/look/")
     rows = {code: plain(row) for code, row in rows_of(page).items()}
     assert set(rows) == {"FR1", "FR2", "KA1"}
@@ -429,7 +429,7 @@ def test_what_follows_is_shown_before_anything_is_recorded(home: Family) -> None
 def test_what_was_looked_at_is_not_asked_again_and_the_rest_is(home: Family) -> None:
     after(home, 30)
     page = looked(home, FR1="ice")
-    assert "2 containers have not been looked at" in text(page)
+    assert "2 containers still wait for an answer" in text(page)
     page = home.see("/power/look/")
     assert "FR1" not in " ".join(one.text for one in page.select("legend"))
     assert "freezer: 1 looked at" in text(page)
@@ -575,3 +575,35 @@ def test_what_is_as_the_rules_take_it_loses_nothing_by_the_model_either(
     if kind == "refrigerator" or how is not None:
         assert held_part(kind, how, room_c=room_c) == 1
     assert shortened(kind, how, house=RULES, room_c=room_c) == RULES.power_hours(kind, how)
+
+
+def test_the_sheet_says_use_by_only_of_milk_that_may_be_used(home: Family) -> None:
+    home.expressed("KA34", 90, 200)
+    home.expressed("KA39", 60, 5)
+    said = text(home.see("/power/sheet/"))
+    assert "Use by ended" not in said
+    assert said.count("Use by Sun 7 Feb") == 1
+
+
+def test_a_refrigerator_that_was_read_cold_asks_no_more_of_its_milk(home: Family) -> None:
+    after(home, 4.5)
+    assert home.see("/power/look/").find(string="KA1") is not None
+    page = looked(home, read_fridge="4")
+    assert verdict(home, "KA1").standing == "fine"
+    assert "fridge: 1 looked at" in text(home.see("/power/look/"))
+    undo(home, page)
+    assert "fridge: 1 looked at" not in text(home.see("/power/look/"))
+
+
+def test_of_a_refrigerator_that_was_read_warm_the_milk_can_still_be_thrown_away(home: Family) -> None:
+    after(home, 8)
+    looked(home, read_fridge="7.8", above_fridge="3")
+    assert "Thrown away" in text(home.see("/power/look/"))
+
+
+def test_of_milk_held_back_a_time_that_ended_is_not_a_time_to_use_it_by(home: Family) -> None:
+    after(home, 8)
+    home.note("held", 0, container="KA1", why="medicine")
+    said = text(looked(home, step="look", read_fridge="7.8", above_fridge="3"))
+    assert "Then: held back, and its time ended" in said
+    assert "Then: held back, use by" not in said

@@ -23,7 +23,7 @@ from tests.cli_tools import COMMAND
 from tests.pages import Family, text
 
 from thawline.core.times import DAY, HOUR, MINUTE
-from thawline.records.ledger.models import Pulse, Silence
+from thawline.records.ledger.models import Pulse, Silence, SilenceAnswer
 from thawline.services import people, power, pulse, recording
 from thawline.site.heartbeat import Heartbeat
 
@@ -215,6 +215,15 @@ def test_each_household_answers_for_itself(home: Family) -> None:
     page = BeautifulSoup(ana.get("/").content, "html.parser")
     assert question(page) is not None
     assert power.cuts(other, now=home.now) == []
+
+
+def test_what_a_household_answered_goes_with_it_and_the_others_stays(home: Family) -> None:
+    other = people.begin(household="Next door", name="Ana", username="ana", password="heron-basket-north")
+    silent(home, 3.5)
+    answer(home, home.see("/"), "no")
+    pulse.answer(other, Silence.objects.get().pk, out=True)
+    people.erase(home.store)
+    assert list(SilenceAnswer.objects.values_list("household_id", "out")) == [(other.id, True)]
 
 
 def test_a_household_that_came_later_or_has_no_refrigerator_is_not_asked(home: Family) -> None:

@@ -43,7 +43,7 @@ def test_a_file_is_shown_before_anything_is_recorded(home: Family) -> None:
     assert "fridge: what the file shows" in text(page) and "Nothing is recorded yet." in text(page)
     assert page.select_one("figure.chart svg[role=img] desc") is not None
     assert "Above 4.4 °C" in text(page) and "1 time, in all at least 20 minutes, at most 40 minutes." in text(page)
-    assert "It can have begun at today 09:30 at the earliest." in text(page)
+    assert "It can have begun as early as today 09:30." in text(page)
     assert measured(home) == []
 
 
@@ -183,3 +183,9 @@ def test_readings_that_did_not_arrive_whole_are_not_recorded(home: Family) -> No
 def test_many_excursions_are_listed_up_to_a_screenful(home: Family) -> None:
     page = look(home, record(home, hours=24, warm=range(1, 140, 2)))
     assert "70 times, in all" in text(page) and "And 50 more." in text(page)
+
+
+def test_a_form_sent_with_nothing_says_what_to_choose(home: Family) -> None:
+    page = home.see("/readings/")
+    sent = home.send("/readings/", home.fill(page, "/readings/"), status=422)
+    assert "Choose a file, or paste its lines." in text(sent)

@@ -42,6 +42,19 @@ class Running:
         return twin
 
 
+class Bands:
+    """Which bands of temperature milk has been settled in since the last that happened to it, and the present one.
+
+    `reasons` says for each why each guideline gives no time.
+    """
+
+    __slots__ = ("now", "reasons")
+
+    def __init__(self, now: int = -1) -> None:
+        self.now = now
+        self.reasons: dict[int, tuple[str, ...]] = {}
+
+
 class Book:
     """What one guideline counts for one component."""
 
@@ -82,6 +95,17 @@ class Book:
     def drop(self, limits: list[Running]) -> None:
         """Limits that turn out never to have run."""
         self.running = [limit for limit in self.running if limit not in limits]
+
+    def thin(self, latest: Running) -> None:
+        """Of limits that one row began again and again and that ran out, none between first and latest can count."""
+        alike = [
+            limit
+            for limit in self.running
+            if limit.stuck and limit.row is latest.row and limit.situation == latest.situation
+            and limit.assumed == latest.assumed
+        ]  # fmt: skip
+        first = min(alike, key=lambda limit: (limit.until, -limit.start))
+        self.drop([limit for limit in alike if limit is not first and limit is not latest])
 
     def assume(self) -> None:
         """Nobody knows that it froze: what ran before runs on."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .book import ON_COLD, Anchor, Book
+from .book import ON_COLD, Anchor, Bands, Book
 from .component import Component
 from .places import FREEZERS, Condition
 from .times import HOUR
@@ -19,13 +19,14 @@ class Clock(Component):
 
     def enter(self, condition: Condition, *, moved: bool, vague: bool = False) -> None:
         """It comes to lie under other conditions: moved there, or they changed around it."""
-        if not moved and self._nothing_new(condition):
-            self.temp = condition.temp_c
+        if not moved and (self.elsewhere or self._only_read(condition)):
             return
         at, kind = condition.at, condition.kind
+        steady = not moved and self.steady(condition)
         self.accrue(at)
         old = self.kind
         if moved:
+            self.elsewhere = False
             self.vague = vague
             # A look at the next place says nothing of what the milk went through in this one.
             self.unseen_here = False
@@ -44,15 +45,31 @@ class Clock(Component):
             ending = tuple(situation for situation, kinds in _ENDS.items() if kind in kinds)
             self._end_stays(ending, at, moved)
         self._now_in(condition, old)
-        self.settle(at)
+        self.settled(self.settle(at), steady)
 
-    def _nothing_new(self, condition: Condition) -> bool:
-        """Whether a thermometer only says once more what it said before: no row begins or ends to hold by it."""
+    def _only_read(self, condition: Condition) -> bool:
+        """Whether a thermometer says what it said before, since the last that happened to the milk: then that counts.
+
+        Within a band no row begins or ends to hold; in one where it was settled all its rows have begun.
+        """
+        temp, bands = condition.temp_c, self.bands
+        if temp is None or self.temp is None or condition.unseen or self.unseen_here:
+            return False
         if condition.kind != self.kind or condition.guessed != self.guessed:
             return False
-        if condition.unseen or self.unseen_here or None in (self.temp, condition.temp_c):
-            return False
-        return self.rules.band(self.temp) == self.rules.band(condition.temp_c)
+        band = self.rules.band(temp)
+        if band != bands.now:
+            reasons = bands.reasons.get(band)
+            if reasons is None or condition.at < self.at:
+                return False
+            bands.now = band
+            self.accrue(condition.at)
+            self.temp = temp
+            self._narrow()
+            for book, why in zip(self.books, reasons, strict=True):
+                self.stand(book, why, condition.at)
+        self.temp = temp
+        return True
 
     def _now_in(self, condition: Condition, old: str) -> None:
         at, kind = condition.at, condition.kind
@@ -80,8 +97,9 @@ class Clock(Component):
             self.look()
 
     def amount(self, ml: float) -> None:
-        """The filling's amount changed, in mL: a small one warms up sooner."""
+        """Something happened to the filling, which holds so many mL now: a small one warms up sooner."""
         self.ml = ml
+        self.bands = Bands(self.bands.now)
         self._narrow()
 
     def _narrow(self) -> None:
@@ -229,7 +247,8 @@ class Clock(Component):
             self.dual = False
             for book in self.books:
                 book.drop([limit for limit in book.running if limit.assumed])
-        self.thawed = Anchor(at, True)
+        # A bound that lies ahead still holds: ice seen before it does not bring it forward.
+        self.thawed = Anchor(max(at, self.thawed.at if self.thawed is not None else at), True)
         if self.out_at is not None:
             # With ice in it, it was as cold as it gets: the way to room temperature begins now.
             self.out_at = at
@@ -256,11 +275,20 @@ class Clock(Component):
                 book.shadow = []
         if self.form == "thawing":
             self.form = "thawed"
-            if self.thawed is not None and self.last_ice == at:
+            if self.thawed is not None and self.thawed.at > at:
+                self._refuted(self.thawed.at)
+            elif self.thawed is not None and self.last_ice == at:
                 self.thawed = Anchor(at, False)
                 for book in self.books:
                     self._restart(book, ("thawed",), at)
         self.settle(at)
+
+    def _refuted(self, bound: int) -> None:
+        """It was liquid before the bound given: counted from the last moment at which it was known frozen."""
+        left = self.left_freezer or self.known_frozen
+        self.thawed = Anchor(max(left, self.last_ice if self.last_ice is not None else left), True)
+        for book in self.books:
+            self._restart(book, ("thawed",), bound)
 
     def _restart(self, book: Book, starts: tuple[str, ...], at: int) -> None:
         for limit in book.running:
@@ -303,6 +331,14 @@ class Clock(Component):
         # Nobody warms or drinks milk inside a freezer: it has left, though no move was noted.
         if self.kind in FREEZERS:
             self.enter(Condition(at, "room", None), moved=True)
+            self.elsewhere = True
+
+    def away(self, at: int) -> None:
+        """It was handed over. Nobody here knows how it is kept while away: taken at the least."""
+        # To hand it over is not to look at it.
+        self.unseen_here = self.elsewhere = False
+        self.enter(Condition(at, "room", None, guessed=True), moved=False)
+        self.elsewhere = True
 
     def _on(self, situation: str, at: int) -> None:
         for book in self.books:

@@ -7,9 +7,9 @@ from types import MappingProxyType
 from typing import NamedTuple, Self
 from zoneinfo import ZoneInfo
 
-from .book import ON_COLD, ROOM_STAY, Anchor, Book, Running
+from .book import ON_COLD, ROOM_STAY, Anchor, Bands, Book, Running
 from .guideline import Milk, Row
-from .places import FREEZERS
+from .places import FREEZERS, Condition
 from .rules import Choice, Rules
 
 
@@ -49,11 +49,9 @@ class Component:
         self.bounds = bounds
         self.container = ""
         self.mother: str | None = None
-        self.form = "fresh"
-        self.kind = ""
+        self.form, self.kind = "fresh", ""
         self.temp: float | None = None
-        self.guessed = False
-        self.vague = False
+        self.guessed = self.vague = False
         self.at = expressed.at
         self.place_at = expressed.at
         self.cooler_at: int | None = None
@@ -74,6 +72,9 @@ class Component:
         self.thawed: Anchor | None = None
         self.unseen_at: int | None = None
         self.unseen_here = False
+        # Out of the place where its stay goes on, though no move was noted: what is read there says nothing of it.
+        self.elsewhere = False
+        self.bands = Bands()
         self.warm_thaw: int | None = None
         self.warmed: int | None = None
         self.fed: int | None = None
@@ -89,6 +90,7 @@ class Component:
         twin.__dict__.update(self.__dict__)
         twin.books = [book.copy() for book in self.books]
         twin.broken = list(self.broken)
+        twin.bands = Bands(self.bands.now)
         return twin
 
     # What is asked of it
@@ -170,22 +172,54 @@ class Component:
         # Thawed milk in a freezer lies in the cold, no better than in a refrigerator.
         return "refrigerator" if situation == "thawed_cold" and self.kind in FREEZERS else self.kind
 
-    def settle(self, at: int) -> None:
+    def settle(self, at: int) -> tuple[str, ...]:
+        """Start what counts from now on; for each guideline why it gives no time, empty where it does."""
+        found = []
         for book in self.books:
             reasons = [self._start(book, s, self._kind_for(s), self.temp, at) for s in self.situations()]
             why = next((reason for reason in reasons if reason), "")
             if self.unseen_at is not None:
                 why = "unseen"
-            if why:
-                book.outside(at if why != "unseen" else self.unseen_at or at, why)
-                if why == "temperature":
-                    self._ceiling(book, at)
-            else:
-                book.inside()
-                if book.for_good:
-                    self._ceiling(book, at)
-                elif self.kind != "room":
-                    self._lift_ceiling(book, at)
+            self.stand(book, why, at)
+            found.append(why)
+        return tuple(found)
+
+    def stand(self, book: Book, why: str, at: int) -> None:
+        """It is inside a guideline from now on, or for a reason outside."""
+        if why:
+            book.outside(at if why != "unseen" else self.unseen_at or at, why)
+            if why == "temperature":
+                self._ceiling(book, at)
+        else:
+            book.inside()
+            if book.for_good:
+                self._ceiling(book, at)
+            elif self.kind != "room":
+                self._lift_ceiling(book, at)
+
+    def steady(self, condition: Condition) -> bool:
+        """Whether only the temperature can differ from what it was."""
+        same = condition.kind == self.kind and condition.guessed == self.guessed and condition.at >= self.at
+        return same and not (condition.unseen or self.unseen_here)
+
+    def settled(self, reasons: tuple[str, ...], steady: bool) -> None:
+        """Remember why there is no time in this band; of other bands, too, while nothing else changes."""
+        if not steady or self.unseen_at is not None:
+            self.bands = Bands()
+        elif self._starts_once():
+            self.bands.reasons[self.rules.band(self.temp)] = reasons
+        self.bands.now = self.rules.band(self.temp)
+
+    def _starts_once(self) -> bool:
+        """Whether what counts here starts once, however often it is settled: room time that stands still does not."""
+        if self.kind == "room" and (self.form == "fresh" or self.dual):
+            return True
+        choices = [
+            self.rules.choose(book.guideline, situation, self._kind_for(situation), self.temp, self.milk)
+            for book in self.books
+            for situation in self.situations()
+        ]
+        return not any(ROOM_STAY in row.situations for choice in choices for row in (*choice.use, *choice.best))
 
     def _ceiling(self, book: Book, at: int) -> None:
         """Time outside counts as room time: a hotter room or a warm refrigerator gains nothing."""
@@ -203,6 +237,7 @@ class Component:
         for limit in [x for x in book.running if x.situation == ROOM_STAY and not x.stuck]:
             if limit.until < at:
                 limit.stuck = True
+                book.thin(limit)
             elif self.warmed is None and self.warm_thaw is None and self.fed is None:
                 book.drop([limit])
 

@@ -73,7 +73,7 @@ class Judge:
         last = filling.stay + 1 >= len(stays)
         # A look at the very moment of leaving belongs to the next place.
         end = self._end(container) if last else stays[filling.stay + 1].at - 1
-        filling.changes = self.fold.places.conditions(stay.place, stay.at, end, container.looks)
+        filling.changes = self.fold.places.conditions(stay.place, stay.at, end, container.looks, self.rules.band)
         filling.next_change = 1
         return filling.changes[0]
 
@@ -150,11 +150,8 @@ def _enter(judge: Judge, filling: Filling, step: Step) -> None:
 
 
 def _away(judge: Judge, filling: Filling, step: Step) -> None:
-    # Nobody here knows how it is kept while away: taken at the least.
     for clock in filling.clocks:
-        # To hand it over is not to look at it.
-        clock.unseen_here = False
-        clock.enter(Condition(step.at, "room", None, guessed=True), moved=False)
+        clock.away(step.at)
 
 
 def _ice(judge: Judge, filling: Filling, step: Step) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import NamedTuple
 
 from . import events as ev
@@ -31,10 +31,19 @@ class Fact(NamedTuple):
     value: object
 
 
+class Course(NamedTuple):
+    """How a place went for all milk in it alike: the facts that change the band, and the conditions from each on."""
+
+    band: Callable[[float | None], int]
+    facts: list[Fact]
+    rows: list[Condition]
+
+
 class PlaceLine:
     """One place over time, as first described from the beginning."""
 
     def __init__(self) -> None:
+        self._course: Course | None = None
         self.kinds: list[tuple[int, str]] = []
         self.facts: list[Fact] = []
         # Read off a thermometer, at an instant, in degrees Celsius; apart from what was said to be usual.
@@ -53,9 +62,41 @@ class PlaceLine:
         return self.kinds[max(0, index - 1)][1]
 
     def temp_at(self, at: int) -> float | None:
-        index = bisect_right(self.facts, at, key=lambda fact: fact.at)
+        index = bisect_right(self.facts, at, key=_at)
         value = self.facts[index - 1].value if index else None
         return value if isinstance(value, float) else None
+
+    def course(self, house: House, band: Callable[[float | None], int]) -> Course | None:
+        """Its course by bands of temperature; None where each stay goes its own way: coolers, cuts, another kind."""
+        kinds = {kind for _, kind in self.kinds}
+        if self.outages or len(kinds) != 1 or "cooler" in kinds:
+            return None
+        if self._course is None or self._course.band != band:
+            facts, rows = [], []
+            (kind,) = kinds
+            temp: float | None = None
+            for fact in sorted([*self.facts, *(Fact(at, "kind", kind) for at, _ in self.kinds)], key=_at):
+                now = fact.value if isinstance(fact.value, float) else temp
+                if temp is None or now is None or band(now) != band(temp):
+                    facts.append(fact)
+                    rows.append(_condition(house, fact.at, kind, now))
+                temp = now
+            self._course = Course(band, facts, rows)
+        return self._course
+
+    def next_after(self, at: int) -> list[Fact]:
+        """What is known of the place next after an instant."""
+        index = bisect_right(self.facts, at, key=_at)
+        return self.facts[index : index + 1]
+
+
+def _at(fact: Fact) -> int:
+    return fact.at
+
+
+def _within(facts: list[Fact], start: int, end: int) -> slice:
+    """Where in facts those after an instant up to another stand."""
+    return slice(bisect_right(facts, start, key=_at), bisect_right(facts, end, key=_at))
 
 
 class Places:
@@ -79,27 +120,41 @@ class Places:
             elif isinstance(event, (ev.PowerLost, ev.PowerBack)) and event.place in self.lines:
                 _power(self.lines[event.place], entry.at, event)
         for line in self.lines.values():
-            line.facts.sort(key=lambda fact: fact.at)
+            line.facts.sort(key=_at)
             line.measured.sort()
 
     def known(self, place: str) -> bool:
         return place in self.lines
 
-    def conditions(self, place: str, start: int, end: int, seen: list[Fact]) -> list[Condition]:
-        """The conditions of a stay from `start` to `end`; `seen` are looks at the container itself."""
+    def conditions(
+        self, place: str, start: int, end: int, seen: list[Fact], band: Callable[[float | None], int] | None = None
+    ) -> list[Condition]:
+        """The conditions of a stay from `start` to `end`; `seen` are looks at the container itself.
+
+        With `band`, those that stay within a band of temperature may be left out.
+        """
         line = self.lines[place]
         kind = line.kind_at(start)
         temp = line.temp_at(start)
+        looks = [fact for fact in seen if start <= fact.at <= end]
+        course = line.course(self.house, band) if band is not None else None
+        if course is not None:
+            facts = course.facts[(here := _within(course.facts, start, end))]
+            if not looks:
+                return [_condition(self.house, start, kind, temp), *course.rows[here]]
+            # The milk's own temperature counts until the place is read again.
+            after = [fact for look in looks for fact in line.next_after(look.at) if fact.at <= end]
+            return _walk(self.house, start, end, kind, temp, sorted([*facts, *looks, *after], key=_at))
         # A cooler found warm while it is unpacked was warm before: the milk that just left it had been in it.
         late = self.house.short if kind == "cooler" else 0
-        facts = [fact for fact in line.facts if start < fact.at <= end + late]
+        facts = line.facts[_within(line.facts, start, end + late)]
         facts += [Fact(at, "kind", name) for at, name in line.kinds if start < at <= end]
-        facts += [fact for fact in seen if start <= fact.at <= end]
+        facts += looks
         # Milk in a room is not the room: a reading of the milk says nothing of the air.
-        facts += self._unseen(place, kind, start, end)
+        facts += self._unseen(place, start, end)
         if not facts:
             return [_condition(self.house, start, kind, temp)]
-        facts.sort(key=lambda fact: fact.at)
+        facts.sort(key=_at)
         return _walk(self.house, start, end, kind, temp, facts)
 
     def cold_until(self, place: str, kind: str, lost: int, fill: str | None) -> int | None:
@@ -112,10 +167,12 @@ class Places:
             return None
         return min(lost + hours, max(lost, self.cold_early.get((place, lost), lost + hours)))
 
-    def _unseen(self, place: str, kind: str, start: int, end: int) -> list[Fact]:
+    def _unseen(self, place: str, start: int, end: int) -> list[Fact]:
         found = []
-        for lost, back, fill in self.lines[place].outages:
-            over = self.cold_until(place, kind, lost, fill)
+        line = self.lines[place]
+        for lost, back, fill in line.outages:
+            # A place may have become another kind since the milk came there.
+            over = self.cold_until(place, line.kind_at(max(lost, start)), lost, fill)
             if over is None:
                 continue
             until = back if back is not None else end

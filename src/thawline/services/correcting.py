@@ -14,6 +14,7 @@ from thawline.core.verdict import Verdict
 from thawline.records.store import Row, Store
 from thawline.services import acts
 from thawline.services.acts import Act
+from thawline.services.bulk import Bulks
 from thawline.services.known import fold_kins, known
 from thawline.services.looking_ahead import Preview, preview
 from thawline.services.recording import Recorded, line_of, record
@@ -23,10 +24,14 @@ _BATCH, _MOST = 400, 3000  # rows read at a time, and for one page at most
 
 
 class Stretch(NamedTuple):
-    """A part of the past, latest first; `more` is where the next one begins, None where nothing is left."""
+    """A part of the past, latest first; `more` is where the next one begins, None where nothing is left.
+
+    `bulks` are those that single rows stand for.
+    """
 
     rows: list[Row]
     more: tuple[int, str] | None
+    bulks: Bulks
 
 
 class Change(NamedTuple):
@@ -50,21 +55,27 @@ def past(
     store: Store, *, before: tuple[int, str] | None, limit: int, name: str | None = None, kinds: Sequence[str] = (),
     person: str = "",
 ) -> Stretch:  # fmt: skip
-    """So many events before a row's `(at, event_id)`: of one container, of these kinds, by one person."""
+    """So many events before a row's `(at, event_id)`: of one container, of these kinds, by one person.
+
+    Of what was recorded in bulk only the entry that stands for all is there.
+    """
     found: list[Row] = []
-    read = 0
+    bulks = Bulks(store)
+    read = hidden = 0
     while read < _MOST:
-        wanted = _BATCH if person else limit + 1
+        wanted = _BATCH if person or hidden else limit + 1
         rows = store.history(before=before, limit=wanted, name=name, kinds=kinds)
-        read += len(rows)
-        found += [row for row in rows if not person or who_did(row) == person]
+        shown = [row for row in rows if not bulks.hides(row)]
+        hidden += len(rows) - len(shown)
+        read += len(shown)
+        found += [row for row in shown if not person or who_did(row) == person]
         if len(found) > limit:
             last = found[limit - 1]
-            return Stretch(found[:limit], (last.at, last.event_id))
+            return Stretch(found[:limit], (last.at, last.event_id), bulks)
         if len(rows) < wanted:
-            return Stretch(found, None)
+            return Stretch(found, None, bulks)
         before = rows[-1].at, rows[-1].event_id
-    return Stretch(found, before)
+    return Stretch(found, before, bulks)
 
 
 def voids_of(store: Store, ids: Sequence[str], *, now: int) -> dict[str, list[Row]]:

@@ -199,12 +199,13 @@ def to_look_at(store: Store, board: Board, found: Sequence[Cut]) -> list[Place]:
     if not found:
         return []
     since = min(cut.lost for cut in found)
-    arrived, looked = _since(store, since, board.now)
+    arrived, looked, read = _since(store, since, board.now)
     places = []
     for cut in found:
         there = [one for one in board.verdicts if one.place == cut.place and not _came_later(arrived, one, cut)]
         there.sort(key=lambda one: (one.dated, one.container))
-        seen = [one for one in there if looked.get(one.container, -1) >= cut.lost]
+        measured = read.get(cut.place, -1) >= (cut.lost if cut.back is None else cut.back)
+        seen = [one for one in there if looked.get(one.container, -1) >= cut.lost or (measured and _told_by_air(one))]
         places.append(Place(cut, [one for one in there if one not in seen], seen))
     return places
 
@@ -213,10 +214,16 @@ def _came_later(arrived: Mapping[str, int], one: Verdict, cut: Cut) -> bool:
     return cut.back is not None and arrived.get(one.container, -1) > cut.back
 
 
-def _since(store: Store, since: int, now: int) -> tuple[dict[str, int], dict[str, int]]:
-    """Of each container since a moment: when it last came to where it is, and when somebody last looked at it."""
+def _told_by_air(one: Verdict) -> bool:
+    """Whether a temperature read in its place settles it; of frozen milk only ice does, and the rest is thrown away."""
+    return one.form not in ("frozen", "thawing") and one.standing in ("fine", "soon", "held")
+
+
+def _since(store: Store, since: int, now: int) -> tuple[dict[str, int], dict[str, int], dict[str, int]]:
+    """Since a moment, when last: each container came to where it is, was looked at, and each place was read."""
     arrived: dict[str, int] = {}
     looked: dict[str, int] = {}
+    read: dict[str, int] = {}
     before: tuple[int, str] | None = None
     while True:
         rows = store.history(before=before, limit=_ROWS, kinds=(*_ARRIVALS, *_LOOK_KINDS))
@@ -225,11 +232,14 @@ def _since(store: Store, since: int, now: int) -> tuple[dict[str, int], dict[str
         for row in recent:
             if row.event_id in voided:
                 continue
+            event = ev.decoder.decode(row.line)
             into = looked if row.kind in _LOOK_KINDS else arrived
-            for name in names_touched(ev.decoder.decode(row.line)):
+            for name in names_touched(event):
                 into[name] = max(row.at, into.get(name, 0))
+            if isinstance(event, ev.Measured) and event.place is not None:
+                read[event.place] = max(row.at, read.get(event.place, 0))
         if len(rows) < _ROWS or rows[-1].at < since:
-            return arrived, looked
+            return arrived, looked, read
         before = rows[-1].at, rows[-1].event_id
 
 

@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from itertools import pairwise
 from typing import NamedTuple
 
-from . import forms, full, numbers, quick, solver
+import numpy as np
+
+from . import forms, full, quick, solver
 from .around import Bath
 from .assumed import BATH_LOSS_W_K, FREEZING, MOST_BATH_C, bath_film, interval, widened
-from .case import CORNERS, Case, Corner, case, pick, start_c
-from .milk import DENSITY
+from .bowl_still import MOST_H, Soaked, Times, still_times
+from .case import CORNERS, Corner, case, pick, start_c
 from .spread import INFINITE, Range, Triple, Vessel
 
 ROOM = interval("air", "room", "clock")
 FINE = full.Fine(30, (1, 1), 300)
-MOST_H = 6.0
+# Steps go over so many points of the milk's curve: while there is ice, and near the water's temperature.
+_FROZEN, _LIQUID = 24, 6
 
 
 class Bathed(NamedTuple):
@@ -40,33 +42,13 @@ class Bathed(NamedTuple):
     still_reached: Triple
 
 
-class _Times(NamedTuple):
-    thawed_h: float
-    reached_h: float
+class _Step(NamedTuple):
+    """A little way up: J/kg that it takes, the temperature in its middle and after it (C), whether the ice is gone."""
 
-
-class _Corner(NamedTuple):
-    """Milk and bowl in one corner."""
-
-    case: Case
-    ml: float
-    start_c: float
-    water_kg: float
-    water_c: float
-    room_c: float
-    loss_w_k: float
-
-    @property
-    def kg(self) -> float:
-        return self.ml * DENSITY / 1e6
-
-    @property
-    def area_m2(self) -> float:
-        return self.ml / 1e6 / self.case.volume_over_area_m
-
-    def settles_c(self) -> float:
-        milk = quick.curve(self.case.milk)
-        return forms.bath_end_c(milk.enthalpy, self.kg, self.start_c, self.water_kg * _water_j(), self.water_c)
+    heat: float
+    middle_c: float
+    after_c: float
+    thaws: bool
 
 
 def bath(
@@ -78,17 +60,26 @@ def bath(
     to_c: float = 37.0,
     room_c: Range = ROOM,
     loss_w_k: float = BATH_LOSS_W_K,
+    exact: bool = False,
 ) -> Bathed:
-    """What becomes of milk in a bowl of water, as far as to `to_c`; the bowl loses heat to the room."""
+    """What becomes of milk in a bowl of water, as far as to `to_c`; the bowl loses heat to the room.
+
+    `exact` has milk that lies still computed by the solver.
+    """
     wet = vessel._replace(faces=interval("faces", f"bath_{vessel.shape}"))
     corners = {name: _corner(wet, (water_kg, water_c, room_c, start_c), loss_w_k, name) for name in CORNERS}
-    swirled = [_swirled(corners[name], to_c) for name in CORNERS]
-    still = [_still(corners[name], to_c, expected) for name, expected in zip(CORNERS, swirled, strict=True)]
+    both = [_both(at, to_c, exact) for at in corners.values()]
+    if _settles_c(corners["fast"]) < corners["fast"].room_c:
+        # Water that gets colder than the room is warmed by it, and that is quicker.
+        warmed = _both(corners["fast"]._replace(loss_w_k=loss_w_k), to_c, exact)
+        both[0] = tuple(Times(*map(min, one, other)) for one, other in zip(both[0], warmed, strict=True))
+    mixed, still = zip(*both, strict=True)
     thaws = start_c.low < FREEZING.high
-    swirled_thawed, still_thawed = (widened(*(one.thawed_h for one in all_)) for all_ in (swirled, still))
-    swirled_reached, still_reached = (widened(*(one.reached_h for one in all_)) for all_ in (swirled, still))
+    error = 0.0 if exact else quick.ERROR["bath"]
+    swirled_thawed, swirled_reached = _widened(mixed, 0.0)
+    still_thawed, still_reached = _widened(still, error)
     return Bathed(
-        settles_c=Range(*(corners[name].settles_c() for name in ("slow", "nominal", "fast"))),
+        settles_c=Range(*(_settles_c(corners[name]) for name in ("slow", "nominal", "fast"))),
         thawed=_span(swirled_thawed, still_thawed) if thaws else None,
         reached=_span(swirled_reached, still_reached),
         enough_kg=_enough_kg(corners["nominal"], to_c),
@@ -101,9 +92,9 @@ def bath(
     )
 
 
-def _corner(wet: Vessel, given: tuple[Range, Range, Range, Range], loss_w_k: float, corner: Corner) -> _Corner:
+def _corner(wet: Vessel, given: tuple[Range, Range, Range, Range], loss_w_k: float, corner: Corner) -> Soaked:
     kg, c, room, start = given
-    return _Corner(
+    return Soaked(
         case=case(wet, bath_film(), corner, "warming"),
         ml=wet.ml,
         start_c=start_c(start, corner, "warming"),
@@ -114,82 +105,125 @@ def _corner(wet: Vessel, given: tuple[Range, Range, Range, Range], loss_w_k: flo
     )
 
 
+def _settles_c(at: Soaked) -> float:
+    milk = quick.curve(at.case.milk)
+    return forms.bath_end_c(milk.enthalpy, at.kg, at.start_c, at.water_j_k, at.water_c)
+
+
+def _widened(corners: tuple[Times, ...], error: float) -> tuple[Triple, Triple]:
+    """Until thawed and until warm, from the three corners."""
+    fast, nominal, slow = corners
+    return (
+        widened(fast.thawed_h, nominal.thawed_h, slow.thawed_h, error),
+        widened(fast.reached_h, nominal.reached_h, slow.reached_h, error),
+    )
+
+
 def _span(swirled: Triple, still: Triple) -> Triple:
     return Triple(min(swirled.early_h, still.early_h), swirled.nominal_h, max(swirled.late_h, still.late_h))
 
 
-def _water_j() -> float:
-    return 1000 * numbers.value("milk", "bath_water")
-
-
-def _enough_kg(at: _Corner, to_c: float) -> float:
+def _enough_kg(at: Soaked, to_c: float) -> float:
     """The least water that does it, in kg: what a lossless bowl needs, and more until this one does it as well."""
-    at = at._replace(water_c=min(at.water_c, MOST_BATH_C))
-    milk = quick.curve(at.case.milk)
-    low = forms.bath_water_kg(milk.enthalpy, at.kg, at.start_c, to_c, at.water_c, _water_j())
     if at.start_c >= to_c:
         return 0.0
+    at = at._replace(water_c=min(at.water_c, MOST_BATH_C))
+    milk = quick.curve(at.case.milk)
+    low = forms.bath_water_kg(milk.enthalpy, at.kg, at.start_c, to_c, at.water_c, at._replace(water_kg=1).water_j_k)
     high = 10 * low
     if math.isinf(low) or at.loss_w_k == 0:
         return low
-    if math.isinf(_swirled(at._replace(water_kg=high), to_c).reached_h):
+    way = _way(at, to_c)
+    if math.isinf(_swirled(at._replace(water_kg=high), way).reached_h):
         return INFINITE
     while high / low > 1.01:
         middle = math.sqrt(low * high)
-        if math.isinf(_swirled(at._replace(water_kg=middle), to_c).reached_h):
+        if math.isinf(_swirled(at._replace(water_kg=middle), way).reached_h):
             low = middle
         else:
             high = middle
     return high
 
 
-def _swirled(at: _Corner, to_c: float) -> _Times:
-    """Milk and water each one temperature."""
-    water_j, conducts = at.water_kg * _water_j(), at.case.u * at.area_m2
+def swirled(at: Soaked, to_c: float) -> Times:
+    """When the ice is gone and when milk has come to `to_c` that is swirled all the while."""
+    return _swirled(at, _way(at, to_c))
+
+
+def _swirled(at: Soaked, way: list[_Step]) -> Times:
+    """Milk and water each one temperature; over each step their gap narrows as that of two bodies does."""
+    water_j, conducts = at.water_j_k, at.case.u * at.ml / 1e6 / at.case.volume_over_area_m
     water_c, time_s = at.water_c, 0.0
     thawed_s = 0.0 if at.start_c >= at.case.milk.freezing_c else INFINITE
-    for t0, h0, t1, h1 in _steps(at, to_c):
-        gave = at.kg * (h1 - h0)
-        gap = water_c - gave / water_j / 2 - (t0 + t1) / 2
-        if gap <= 0 or water_c - gave / water_j <= t1:
-            return _Times(thawed_s / 3600, INFINITE)
-        took_s = gave / (conducts * gap)
-        time_s += took_s
-        water_c -= (gave + at.loss_w_k * (water_c - at.room_c) * took_s) / water_j
-        if t1 == at.case.milk.freezing_c:
-            thawed_s = time_s
-    return _Times(thawed_s / 3600, time_s / 3600)
+    for heat, middle_c, after_c, thaws in way:
+        gave_j = at.kg * heat
+        # The room takes as much as the time calls for, and the time is longer for what it takes.
+        room_k = at.loss_w_k * gave_j / (2 * water_j * conducts)
+        half = (water_c - gave_j / water_j / 2 - middle_c - room_k) / 2
+        square = half * half - room_k * (middle_c - at.room_c)
+        if square < 0 or (gap := half + math.sqrt(square)) <= 0:
+            return Times(thawed_s / 3600, INFINITE)
+        before_k = water_c + after_c - 2 * middle_c
+        water_c -= gave_j / water_j + 2 * room_k * (gap + middle_c - at.room_c) / gap
+        if water_c <= after_c:
+            return Times(thawed_s / 3600, INFINITE)
+        time_s += gave_j / (conducts * _driving_k(before_k, water_c - after_c))
+        thawed_s = time_s if thaws else thawed_s
+    return Times(thawed_s / 3600, time_s / 3600)
 
 
-def _steps(at: _Corner, to_c: float) -> Iterator[tuple[float, float, float, float]]:
-    """Temperature and enthalpy before and after each small step up, the freezing point among them."""
+def _driving_k(before_k: float, after_k: float) -> float:
+    """The gap that stands for one that goes from before to after as two bodies share their heat, K."""
+    fall = before_k / after_k
+    return (before_k - after_k) / math.log(fall) if abs(fall - 1) > 1e-6 else after_k
+
+
+def _way(at: Soaked, to_c: float) -> list[_Step]:
+    """The milk's way up in small steps, of which one ends at the freezing point."""
     milk, freezing = quick.curve(at.case.milk), at.case.milk.freezing_c
     ends = [at.start_c, freezing, to_c] if at.start_c < freezing < to_c else [at.start_c, to_c]
+    steps: list[_Step] = []
     for low, high in pairwise(ends):
         if low < high:
-            t, h = (row.tolist() for row in milk.between(low, high, every=4))
-            yield from ((*one, *other) for one, other in pairwise(zip(t, h, strict=True)))
+            t, h = milk.between(low, high, _FROZEN if low < freezing else _LIQUID)
+            rows = zip(np.diff(h).tolist(), ((t[1:] + t[:-1]) / 2).tolist(), t[1:].tolist(), strict=True)
+            steps += [_Step(*row, thaws=row[2] == freezing) for row in rows]
+    return steps
 
 
-def _still(at: _Corner, to_c: float, swirled: _Times) -> _Times:
-    """Milk that conducts only, through a bag's faces or a bottle's side, by the solver."""
-    if math.isinf(swirled.thawed_h):
-        return swirled
+def _both(at: Soaked, to_c: float, exact: bool) -> tuple[Times, ...]:
+    """Swirled all the while, and still."""
+    mixed = swirled(at, to_c)
+    return mixed, _still(at, to_c, mixed, exact)
+
+
+def _still(at: Soaked, to_c: float, mixed: Times, exact: bool) -> Times:
+    """Milk that conducts only, through a bag's faces or a bottle's side; it never does what swirling cannot."""
+    if math.isinf(mixed.thawed_h):
+        return mixed
+    if exact:
+        return solved(at, to_c, mixed)
+    quickly = still_times(at, to_c)
+    return quickly if mixed.reached_h < INFINITE else quickly._replace(reached_h=INFINITE)
+
+
+def solved(at: Soaked, to_c: float, mixed: Times) -> Times:
+    """The same by the solver, which `mixed` tells how long the steps may be."""
     material = full.material(at.case)
     water = Bath(at.water_kg, at.water_c, at.room_c, at.loss_w_k, at.ml / 1e6 / full.along_only(at.case))
     now = solver.run(
         material, shape=full.shape(at.case), half_mm=at.case.half_m * 1000, u=at.case.u, air_c=water,
-        start_c=at.start_c, end="thawed", cells=FINE.along, step_s=_pace_s(at, swirled.thawed_h), most_h=MOST_H,
+        start_c=at.start_c, end="thawed", cells=FINE.along, step_s=_pace_s(at, mixed.thawed_h), most_h=MOST_H,
     )  # fmt: skip
-    if math.isinf(now.time_h) or math.isinf(swirled.reached_h):
-        return _Times(now.time_h, INFINITE)
+    if math.isinf(now.time_h) or math.isinf(mixed.reached_h):
+        return Times(now.time_h, INFINITE)
     then = solver.run(
         material, shape=full.shape(at.case), half_mm=at.case.half_m * 1000, u=at.case.u,
         air_c=water._replace(water_c=now.around_c if now.time_h else at.water_c), start_c=0.0, start_h=now.final_h,
-        end=("centre", to_c), cells=FINE.along, step_s=_pace_s(at, swirled.reached_h), most_h=MOST_H,
+        end=("centre", to_c), cells=FINE.along, step_s=_pace_s(at, mixed.reached_h), most_h=MOST_H,
     )  # fmt: skip
-    return _Times(now.time_h, now.time_h + then.time_h)
+    return Times(now.time_h, now.time_h + then.time_h)
 
 
-def _pace_s(at: _Corner, swirled_h: float) -> float:
-    return max(0.2, swirled_h * 3600 * (1 + at.case.u * at.case.half_m / 2) / FINE.steps)
+def _pace_s(at: Soaked, mixed_h: float) -> float:
+    return max(0.2, mixed_h * 3600 * (1 + at.case.u * at.case.half_m / 2) / FINE.steps)

@@ -224,7 +224,9 @@ def goal(cells: Cells, h: Array, end: End) -> Goal | None:
         return Goal(_most, mean, float(material.enthalpy(last_c)), last_c, rising=False)
     kind, c = end
     target = float(material.enthalpy(c))
-    rising = {"hottest": True, "coldest": False}.get(kind, mean(h) < target)
+    # Milk that lay still may be warmer on average than it is in the middle, which is what is waited for.
+    now = float(h[cells.grid.centre]) if kind == "centre" else mean(h)
+    rising = {"hottest": True, "coldest": False}.get(kind, now < target)
     of = {"centre": _least if rising else _most, "mean": mean, "hottest": _most, "coldest": _least}[kind]
     return Goal(of, of if kind in {"hottest", "coldest"} else mean, target, c, rising)
 

@@ -44,7 +44,7 @@ def _between(axis: list[float], x: float) -> tuple[int, float]:
 
 USUAL = Kind("usual", FREEZING.nominal)
 ERROR: dict[str, float] = {
-    name: table("heat_table", "error")[name] for name in ("thaw", "freeze", "still", "ends", "logged")
+    name: table("heat_table", "error")[name] for name in ("thaw", "freeze", "still", "ends", "logged", "bath")
 }
 
 

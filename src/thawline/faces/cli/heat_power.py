@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Annotated, Any, NoReturn
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from thawline.core.replay import moment
 from thawline.core.times import HOUR, written, zone_named
 from thawline.faces.cli.heat import heat
+from thawline.faces.cli.heat_asked import one_of, refuse, within
 
 if TYPE_CHECKING:
     from thawline.core.house import House
@@ -38,7 +39,7 @@ def power(  # noqa: PLR0917  (an option each)
     rules, _bans = house()
     source = {"source": str(rules.power["source"]), "mark": str(rules.power["mark"])}
     if (file is None) == (kind is None):
-        _refuse("name a ledger file, or describe a box with --kind: one of the two")
+        refuse("name a ledger file, or describe a box with --kind: one of the two")
     if file is not None:
         found = _of_ledger(file, now, rules)
         lines = [_line(one) for one in found["places"]] or ["No power cut is noted in this ledger."]
@@ -56,26 +57,16 @@ _CAUTIONS = (
 )
 
 
-def _refuse(says: str) -> NoReturn:
-    from thawline.faces.cli.replay import UsageError
-
-    raise UsageError(says)
-
-
 def _of_box(
     kind: str, fill: str | None, room: float | None, start: float | None, kg: float | None, rules: House
 ) -> dict[str, Any]:
     from thawline.services.power_hours import Hours, shortened
 
-    if kind not in _KINDS:
-        _refuse(f"no kind {kind[:40]!r}: choose one of {', '.join(_KINDS)}")
-    if fill is not None and fill not in _FILLS:
-        _refuse(f"no fill {fill[:40]!r}: choose one of {', '.join(_FILLS)}")
-    for name, value, least, most in (
-        ("--room", room, _COLDEST, _WARMEST), ("--start", start, _COLDEST, _WARMEST), ("--kg", kg, 0.0, _MOST_KG),
-    ):  # fmt: skip
-        if value is not None and not least <= value <= most:
-            _refuse(f"{name} {value:g}: give {least:g} to {most:g}")
+    one_of("--kind", kind, _KINDS)
+    one_of("--fill", fill, _FILLS)
+    for name, value in (("--room", room), ("--start", start)):
+        within(name, value, _COLDEST, _WARMEST)
+    within("--kg", kg, 0.0, _MOST_KG)
     held = shortened(kind, fill, house=rules, room_c=room, start_c=start, contents_kg=kg)
     return _told(Hours(rules.power_hours(kind, fill) or 0, held or 0))
 
@@ -99,7 +90,7 @@ def _of_ledger(file: str, now: str | None, rules: House) -> dict[str, Any]:
     try:
         ledger = read(lines_of(file), now=at)
     except NotALedgerError as fault:
-        _refuse(f"{file}: {fault}")
+        refuse(f"{file}: {fault}")
     zone = settings_of(ledger.settings, at).zone
     places = Places(ledger.settings, ledger.entries, rules)
     found = sorted(outages(places.lines, house=rules, now=at), key=lambda one: (one.lost, one.place))

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import math
-import re
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from thawline.core.times import DAY, local, written, zone_named
+from thawline.core.times import written, zone_named
 from thawline.faces.cli.heat import heat
 from thawline.faces.cli.heat_asked import (
     Across,
@@ -46,7 +45,6 @@ if TYPE_CHECKING:
     from thawline.services.heat_answers import Thaw, Wanted
 
 _FREEZERS = ("deep_freezer", "freezer", "freezer_compartment")
-_CLOCK = re.compile(r"([01]\d|2[0-3]):([0-5]\d)", re.ASCII)
 Start = Annotated[str | None, typer.Option("--start", help="how warm it is to begin with: body, room, cold, frozen")]
 
 
@@ -102,18 +100,10 @@ def _plan(found: Thaw) -> str:
 def _next(text: str, asked: Question) -> int:
     from thawline.services import acts
 
-    if not _CLOCK.fullmatch(text):
+    try:
+        return acts.next_time(text, zone_named(asked.zone), asked.now)
+    except acts.BadWhenError:
         refuse(f"--by {text[:20]!r}: write a time like 07:00")
-    here = zone_named(asked.zone)
-    for days in range(3):
-        day = local(asked.now + days * DAY, here).date().isoformat()
-        try:
-            found = acts.moment(f"{day}T{text}", here)
-        except acts.BadWhenError:
-            continue
-        if found > asked.now:
-            return found
-    return asked.now
 
 
 def _wanted(row: Wanted, asked: Question) -> dict[str, Any]:

@@ -19,7 +19,7 @@ WIDTH, HEIGHT = 288, 232
 LEFT, RIGHT, TOP, BOTTOM = 36, 280, 28, 186
 _LETTER = 8
 _MOST_ROWS = 24
-_NUMBERED = 9
+NUMBERED = 9
 Point = tuple[float, float | None]
 
 
@@ -185,8 +185,8 @@ def _p(value: float) -> str:
     return f"{value:.1f}".removesuffix(".0")
 
 
-def _number(value: float) -> str:
-    return str(formats.localize(round(value, 1))).removesuffix(".0").removesuffix(",0")
+def _number(value: float, places: int = 1) -> str:
+    return str(formats.localize(round(value, places))).removesuffix(".0").removesuffix(",0")
 
 
 def _line(points: Sequence[Point], frame: _Frame) -> str:
@@ -232,15 +232,26 @@ def _limits(limits: Sequence[Limit], frame: _Frame) -> list[Drawn]:
 def _stretches(stretches: Sequence[Stretch], frame: _Frame) -> list[Drawn]:
     found: list[Drawn] = []
     last = float(LEFT)
-    for number, one in enumerate(stretches, 1):
+    for number, (x0, x1, says) in enumerate(_spans(stretches, frame), 1):
+        middle = (x0 + x1) / 2
+        fits = number <= NUMBERED and (not found or middle - last >= 1.5 * _LETTER)
+        last = middle if fits else last
+        label = Text(_p(middle), str(TOP - 7), str(number)) if fits else None
+        found.append(Drawn(number, _hatch(x0, x1), says, label, _p(x1 - x0), _p(x0)))
+    return found
+
+
+def _spans(stretches: Sequence[Stretch], frame: _Frame) -> list[tuple[float, float, str]]:
+    """Where stretches begin and end in the drawing; those that no number tells apart are one where they meet."""
+    found: list[tuple[float, float, str]] = []
+    for one in stretches:
         x0, x1 = frame.x(frame.within(one.start)), frame.x(frame.within(one.end))
         # What is short must still be seen.
         x1 = max(x1, x0 + 2)
-        middle = (x0 + x1) / 2
-        fits = number <= _NUMBERED and (not found or middle - last >= 1.5 * _LETTER)
-        last = middle if fits else last
-        label = Text(_p(middle), str(TOP - 7), str(number)) if fits else None
-        found.append(Drawn(number, _hatch(x0, x1), one.says, label, _p(x1 - x0), _p(x0)))
+        if len(found) > NUMBERED and x0 <= found[-1][1]:
+            found[-1] = (found[-1][0], max(x1, found[-1][1]), found[-1][2])
+        else:
+            found.append((x0, x1, one.says))
     return found
 
 
@@ -259,15 +270,17 @@ def _hatch(x0: float, x1: float) -> str:
 
 def _marks(marks: Sequence[Mark], frame: _Frame) -> list[Drawn]:
     found = []
-    for one in marks:
+    free, base = float("-inf"), BOTTOM - 6
+    for one in sorted(marks, key=lambda one: one.at):
         if not frame.x0 <= one.at <= frame.x1:
             continue
         x = frame.x(one.at)
         wide = len(one.says) * _LETTER
-        at = min(x + 4, RIGHT - wide)
-        found.append(
-            Drawn(1, f"M{_p(x)} {TOP}V{BOTTOM}", one.says, Text(_p(max(LEFT + 2, at)), str(BOTTOM - 6), one.says))
-        )
+        at = max(LEFT + 2, min(x + 4, RIGHT - wide))
+        # Words that would run into those before them stand a line higher.
+        base = base - 18 if at < free else BOTTOM - 6
+        free = max(free, at + wide + _LETTER)
+        found.append(Drawn(1, f"M{_p(x)} {TOP}V{BOTTOM}", one.says, Text(_p(at), str(base), one.says)))
     return found
 
 
@@ -296,13 +309,9 @@ def _below(ticks: Sequence[Tick], frame: _Frame) -> list[Text]:
     return found
 
 
-def _hours(value: float) -> str:
-    return str(formats.localize(round(value, 2))).removesuffix(".0").removesuffix(",0")
-
-
 def _teller(words: Words | None) -> Callable[[float], str]:
     if words is None:
-        return lambda at: _("%(hours)s h") % {"hours": _hours(at)}
+        return lambda at: _("%(hours)s h") % {"hours": _number(at, 2)}
     return lambda at: words.clock(int(at))
 
 
@@ -348,7 +357,7 @@ def _table(series: Sequence[Series], bands: Sequence[Band], unit: str, words: Wo
             else ""
             for low, high in pairs
         ]
-        when = words.clock(int(x)) if words else _hours(x)
+        when = words.clock(int(x)) if words else _number(x, 2)
         found.append([when, *("" if one is None else _number(one) for one in cells), *between])
     left_out = len(moments) - len(rows)
     note = _("%(some)d of %(all)d moments, with the lowest and the highest among them.")

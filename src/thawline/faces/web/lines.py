@@ -30,6 +30,7 @@ class MilkLine(NamedTuple):
     meant_for: str | None
     why: str
     best_by_text: str | None
+    ended: bool = False
 
     @property
     def for_(self) -> str | None:
@@ -96,6 +97,7 @@ def milk_line(found: Verdict, words: Words, *, hint: str = "", clock_wrong: bool
         found.estimated, hint, url_of(found.container), found.meant_for,
         found.why[0].says if found.why else "",
         words.until(found.best_by) if found.best_by is not None and found.best_by != by else None,
+        timed and by is not None and by <= words.now,
     )  # fmt: skip
 
 

@@ -13,6 +13,7 @@ from thawline.core.guideline import default_id, shipped, shipped_ids
 from thawline.core.times import is_date, parse_instant
 from thawline.faces.web.words import KINDS, Words
 from thawline.services.acts import Row
+from thawline.services.bulk import Bulk
 
 HOW = {
     "warm_water": gettext_lazy("in warm water"),
@@ -161,9 +162,21 @@ def _measured(event: ev.Measured, words: Words) -> str:
     return _("%(about)s: %(temp)s measured.") % {"about": about, "temp": words.c(event.temp_c)}
 
 
+def tell_bulk(bulk: Bulk, words: Words) -> str:
+    """What was recorded in bulk, in one sentence."""
+    n = bulk.size
+    if not bulk.place:
+        return ngettext("%(n)d entry was taken back.", "%(n)d entries were taken back.", n) % {"n": n}
+    told = ngettext(
+        "%(n)d temperature of %(place)s, %(low)s to %(high)s.", "%(n)d temperatures of %(place)s, %(low)s to %(high)s.",
+        n,
+    )  # fmt: skip
+    return told % {"n": n, "place": bulk.place, "low": words.c(bulk.coldest_c), "high": words.c(bulk.warmest_c)}
+
+
 def _power(event: ev.PowerLost | ev.PowerBack, words: Words) -> str:
     lost = isinstance(event, ev.PowerLost)
-    told = _("The power of %(place)s went off.") if lost else _("The power of %(place)s came back.")
+    told = _("The power went off: %(place)s.") if lost else _("The power came back: %(place)s.")
     full = f" {FULL[event.fill]}" if lost and event.fill is not None else ""
     return told % {"place": event.place} + full
 

@@ -63,10 +63,14 @@ class Words(NamedTuple):
     def c(self, temp_c: float) -> str:
         """A temperature in the household's unit, so that it reads back to the same tenth of a degree Celsius."""
         if self.temp == "F":
-            degrees = temp_c * 9 / 5 + 32
+            degrees = self.degrees(temp_c)
             whole = round(celsius(round(degrees)), 1) == round(temp_c, 1)
             return f"{_number(degrees, 0 if whole else 1)} °F"
         return f"{_number(temp_c, 1)} °C"
+
+    def degrees(self, temp_c: float) -> float:
+        """A temperature in the household's unit, as a number."""
+        return temp_c * 9 / 5 + 32 if self.temp == "F" else temp_c
 
     def clock(self, at: int) -> str:
         """The day and the time: "today 14:10", "Fri 3 Apr 14:10"."""

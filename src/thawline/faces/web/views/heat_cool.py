@@ -6,6 +6,7 @@ from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
 from thawline.faces.web.request import Request
@@ -42,6 +43,9 @@ def _answer(asked: Asked, subject: Subject, around: Around, start: str) -> dict[
     return {
         "found": found,
         "there": there,
+        "next": None
+        if there or not around.place
+        else asked.then("to", _("Chill: %(place)s") % {"place": around.place}, to=around.place),
         "cold_now": there and late is not None and late <= asked.request.now,
         "since": words.clock(began),
         "shown": shown(found.when, found.air, words),

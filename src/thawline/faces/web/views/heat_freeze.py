@@ -63,12 +63,19 @@ def _layer_row(row: Layer) -> LayerRow:
     return LayerRow(what, *cells)
 
 
+def _next(asked: Asked, subject: Subject, around: Around, *, there: bool) -> dict[str, str] | None:
+    if there or not around.place or subject.form == "frozen":
+        return None
+    return asked.then("to", _("Freeze: %(place)s") % {"place": around.place}, to=around.place)
+
+
 def _answer(asked: Asked, subject: Subject, around: Around, start: str) -> dict[str, Any]:
     began, there = heat.began(subject, around, asked.request.now)
     found = heat_answers.freeze(subject, around, heat.start_c(start), began=began, zone=asked.board.settings.zone)
     return {
         "found": found,
         "there": there,
+        "next": _next(asked, subject, around, there=there or found.never),
         "solid": shown(found.solid_at, found.solid, asked.words),
         "hard": shown(found.hard_at, found.hard, asked.words),
         "never": found.never,

@@ -17,6 +17,7 @@ from thawline.core.verdict import Verdict
 from thawline.engines.physics.spread import Range, Shape, Triple
 from thawline.faces.web import amounts
 from thawline.faces.web.amounts import BadAmountError
+from thawline.faces.web.lines import do_url
 from thawline.faces.web.request import Request
 from thawline.faces.web.words import FORMS, KINDS, Words, words_for
 from thawline.services import board, heat
@@ -24,9 +25,6 @@ from thawline.services.board import One, PlaceNow
 from thawline.services.heat import Around, Subject, When
 
 LONGEST_CODE = 200
-SHAPES = ("flat", "upright")
-HOWS = ("measured", "guess")
-STANDS = ("shelf", "open")
 LYING = {
     "shelf": gettext_lazy("On a solid shelf"),
     "open": gettext_lazy("On a rack, air on both sides"),
@@ -61,6 +59,8 @@ class Asked:
         self.forms = forms
         self.one = self._one()
         self.subject = self._subject()
+        if self.subject is None and not self.errors and "code" in self.sent:
+            self.wrong("ml", _("Choose a container, or write how much is in it."))
 
     def _one(self) -> One | None:
         code = self.sent.get("code", "")
@@ -183,13 +183,23 @@ class Asked:
             "asked": self, "sent": self.sent, "wrong": self.errors, "problems": self.problems,
             "subject": self.subject, "code": self.one.verdict.container if self.one is not None else "",
             "about": self.about(), "unfit": self.unfit,
-            "containers": [_option(one, self.words) for one in self.choices],
+            "containers": [container_option(one, self.words) for one in self.choices],
             "amount_unit": _("fl oz") if fl_oz else _("mL"), "amount_by": "0.5" if fl_oz else "10",
             "degrees": f"°{self.words.temp}", "shapes": shape_choices(), "hows": how_choices(),
-            "opened": self.one is None or bool({"ml", "across", "shape"} & set(self.errors)),
-            "measure_url": self.measure_url(),
+            "opened": self._described() or bool({"ml", "across", "shape"} & set(self.errors)),
+            "measure_url": self.measure_url(), "again": "again" in self.sent, "again_url": self.url(again="1"),
         }  # fmt: skip
         return page | more
+
+    def _described(self) -> bool:
+        """Whether the container is described, or can only be."""
+        return not self.choices or any(self.sent.get(name) for name in ("ml", "across", "shape", "stands"))
+
+    def then(self, verb: str, label: str, **preset: str) -> dict[str, str] | None:
+        """What is done next with the chosen container, as a link to its form; None where none is chosen."""
+        if self.one is None:
+            return None
+        return {"label": label, "url": do_url(self.one.verdict.container, verb, **preset)}
 
     def about(self) -> str:
         """The container in a few words."""
@@ -199,8 +209,8 @@ class Asked:
         return f"{self.subject.code} · {ml}" if self.subject.code else ml
 
     def measure_url(self) -> str:
-        """Where the chosen container's measure is written down; "" where none is chosen."""
-        if self.one is None:
+        """Where the chosen container's measure is written down; "" where none is chosen, or it is known."""
+        if self.one is None or (self.subject is not None and self.subject.measured):
             return ""
         return f"{reverse('web:heat_measure')}?{urlencode({'code': self.one.verdict.container})}"
 
@@ -256,7 +266,8 @@ class Asked:
         return low if low == high else _("%(low)s to %(high)s") % {"low": low, "high": high}
 
 
-def _option(one: Verdict, words: Words) -> dict[str, str]:
+def container_option(one: Verdict, words: Words) -> dict[str, str]:
+    """A container to choose: its code, amount, form and place."""
     where = ", ".join(part for part in (str(FORMS[one.form]), one.place) if part)
     return {"value": one.container, "label": f"{one.container} · {words.ml(one.ml)} · {where}"}
 
@@ -303,14 +314,14 @@ def range_text(triple: Triple) -> str:
     if triple.early_h == 0 and not math.isinf(triple.late_h):
         return _("up to %(late)s") % {"late": late}
     if math.isinf(triple.late_h):
-        return _("%(early)s or more, perhaps never") % {"early": early}
+        return _("perhaps never") if triple.early_h == 0 else _("%(early)s or more, perhaps never") % {"early": early}
     return early if early == late else _("%(early)s to %(late)s") % {"early": early, "late": late}
 
 
 def about_text(triple: Triple) -> str:
     """What is likely, of a length of time."""
     if math.isinf(triple.nominal_h):
-        return _("never")
+        return _("most likely never")
     return _("about %(time)s") % {"time": hours_text(triple.nominal_h)}
 
 

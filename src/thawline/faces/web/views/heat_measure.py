@@ -17,8 +17,9 @@ from thawline.faces.web.acting import act_id, done, numbered, told
 from thawline.faces.web.amounts import BadAmountError
 from thawline.faces.web.lines import url_of
 from thawline.faces.web.request import Request
-from thawline.faces.web.views.heat_kit import LONGEST_CODE, shape_choices
+from thawline.faces.web.views.heat_kit import LONGEST_CODE, container_option, shape_choices
 from thawline.faces.web.views.settings_kit import Form
+from thawline.faces.web.words import words_for
 from thawline.services import board, correcting, heat
 from thawline.services.acts import Act, written_now
 from thawline.services.board import Board, One
@@ -43,7 +44,11 @@ def page(request: Request) -> HttpResponse:
 
 def _pick(request: Request, found: Board) -> HttpResponse:
     address = reverse("web:heat_measure")
-    rows = [(one.container, f"{address}?{urlencode({'code': one.container})}") for one in found.verdicts]
+    words = words_for(found.settings.zone, request.now, found.units)
+    rows = [
+        (option["label"], f"{address}?{urlencode({'code': option['value']})}")
+        for option in (container_option(one, words) for one in found.verdicts)
+    ]
     return render(request, "web/heat_measure.html", {"picks": rows})
 
 

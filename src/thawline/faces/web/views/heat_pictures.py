@@ -16,13 +16,8 @@ from thawline.services.heat_answers import Bowl, Cool, Thaw, hard_c, ice_left
 _HOUR = 60 * MINUTE
 
 
-def degrees(c: float, words: Words) -> float:
-    """A temperature as the household counts it."""
-    return round(c * 9 / 5 + 32 if words.temp == "F" else c, 2)
-
-
 def _clocked(path: Path, began: int, words: Words) -> list[tuple[float, float]]:
-    return [(began + hours * _HOUR, degrees(c, words)) for hours, c in path]
+    return [(began + hours * _HOUR, round(words.degrees(c), 2)) for hours, c in path]
 
 
 def _bands(runs: Course, began: int, words: Words) -> list[Band]:
@@ -33,7 +28,7 @@ def _bands(runs: Course, began: int, words: Words) -> list[Band]:
 
 
 def _limit(c: float, says: str, words: Words) -> Limit:
-    return Limit(says, degrees(c, words))
+    return Limit(says, round(words.degrees(c), 2))
 
 
 def thawing(runs: Course, found: Thaw, words: Words) -> Chart | None:
@@ -65,7 +60,7 @@ def layers(runs: Sequence[tuple[float, Path]], words: Words) -> Chart | None:
     return chart(
         "layers", _("Thin layers freeze sooner"), unit=f"°{words.temp}",
         says=_("Each layer stays just below freezing while its ice forms, then falls. The thinnest is hard first."),
-        series=[Series(mm_text(mm), [(hours, degrees(c, words)) for hours, c in path]) for mm, path in runs],
+        series=[Series(mm_text(mm), [(hours, round(words.degrees(c), 2)) for hours, c in path]) for mm, path in runs],
         limits=[_limit(hard_c(), _("hard"), words)],
     )  # fmt: skip
 

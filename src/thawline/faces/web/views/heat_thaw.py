@@ -7,10 +7,12 @@ from typing import Any, NamedTuple
 
 from django.http import HttpResponse
 from django.shortcuts import render
+from django.urls import reverse
+from django.utils.http import urlencode
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
-from thawline.core.times import DAY, local, zone_named
+from thawline.core.times import zone_named
 from thawline.faces.web.request import Request
 from thawline.faces.web.views import heat_pictures
 from thawline.faces.web.views.heat_kit import (
@@ -51,7 +53,7 @@ def page(request: Request) -> HttpResponse:
     first = _wanted(asked)
     context = asked.context(
         stands=stand_choices(), wanted=asked.sent.get("wanted") or MORNING, around=around,
-        places=asked.places("refrigerator"), to=to.name if to is not None else "",
+        places=asked.places("refrigerator"), to=to.name if to is not None else "", warm_url=_warm_url(asked),
     )  # fmt: skip
     subject = asked.answered
     if subject is not None:
@@ -59,30 +61,36 @@ def page(request: Request) -> HttpResponse:
     return render(request, "web/heat_thaw.html", context, status=422 if asked.errors else 200)
 
 
+def _warm_url(asked: Asked) -> str:
+    """The same frozen container, thawed in warm water instead."""
+    kept = {name: asked.sent.get(name, "") for name in ("code", "ml", "shape", "across", "how")}
+    query = {name: value for name, value in kept.items() if value} | {"start": "frozen"}
+    return f"{reverse('web:heat_warm')}?{urlencode(query)}"
+
+
 def _wanted(asked: Asked) -> int:
     """The next moment at which the clock shows the time that is wanted."""
-    typed = asked.sent.get("wanted", "").strip()
-    if typed and not _CLOCK.fullmatch(typed):
-        asked.wrong("wanted", _("Write the time like 07:00."))
-        typed = ""
-    zone = zone_named(asked.board.settings.zone)
-    now = asked.request.now
-    for days in range(3):
-        day = local(now + days * DAY, zone).date().isoformat()
-        try:
-            at = acts.moment(f"{day}T{typed or MORNING}", zone)
-        except BadWhenError:
-            continue
-        if at > now:
-            return at
-    return now
+    zone, now = zone_named(asked.board.settings.zone), asked.request.now
+    try:
+        return acts.next_time(asked.sent.get("wanted", "").strip() or MORNING, zone, now)
+    except BadWhenError as fault:
+        asked.wrong("wanted", _(str(fault)))
+        return now
 
 
 def _answer(asked: Asked, subject: Subject, around: Around, first: int) -> dict[str, Any]:
     now, zone, words = asked.request.now, asked.board.settings.zone, asked.words
     start = asked.start_c("frozen")
     found = heat_answers.thaw(subject, around, start, now=now, zone=zone)
-    answer: dict[str, Any] = {"found": found, "rests": [*asked.size(), *asked.air(around), asked.start_rest("frozen")]}
+    # A bag that lies in the refrigerator already is looked at, not moved.
+    step = asked.then("ice", _("Look for ice")) if subject.form == "thawing" else None
+    if subject.form == "frozen" and around.place and not found.never:
+        step = asked.then("to", _("Thaw: %(place)s") % {"place": around.place}, to=around.place)
+    answer: dict[str, Any] = {
+        "found": found,
+        "next": step,
+        "rests": [*asked.size(), *asked.air(around), asked.start_rest("frozen")],
+    }
     if found.never:
         return answer
     rows = [] if subject.form == "thawing" else heat_answers.wanted(found, first, now=now)

@@ -22,6 +22,8 @@ from thawline.services.heat_answers import Bowl
 
 STARTS = ("cold", "frozen", "room")
 USUAL_WATER = "1"
+# From this many litres on nobody measures tenths.
+_MUCH_L = 5
 
 
 @require_GET
@@ -31,7 +33,7 @@ def page(request: Request) -> HttpResponse:
     most = heat_answers.most_c()
     water = asked.number("water", amounts.water_l) or amounts.water_l(USUAL_WATER)
     water_c, to_c = asked.temp("water_c"), asked.temp("to_c")
-    start = asked.start(STARTS, heat.starts_from(asked.subject, asked.board) if asked.subject else "cold")
+    start = asked.start(STARTS, heat.starts_from(asked.subject, asked.board) if asked.subject and asked.one else "cold")
     context = asked.context(
         water=asked.sent.get("water") or USUAL_WATER, water_c=asked.sent.get("water_c") or asked.words.c(most),
         to_c=asked.sent.get("to_c") or asked.words.c(heat_answers.warm_to()), most=_both_units(most),
@@ -61,18 +63,22 @@ def _both_units(c: float) -> str:
     return f"{c:g} °C ({c * 9 / 5 + 32:.0f} °F)"
 
 
-def _litres(litres: float) -> str:
-    return _("%(n)s L") % {"n": localize(math.ceil(litres * 10) / 10)}
+def litres_text(litres: float) -> str:
+    """At least so much: rounded up, and to whole litres where it is much."""
+    fine = math.ceil(litres * 10) / 10
+    return _("%(n)s L") % {"n": localize(math.ceil(fine) if fine >= _MUCH_L or fine == int(fine) else fine)}
 
 
 def _answer(asked: Asked, subject: Subject, found: Bowl, water_l: float, start: str) -> dict[str, Any]:
     words, began = asked.words, asked.request.now
-    enough = "" if math.isinf(found.enough_l) else _litres(found.enough_l)
-    hotter = "" if math.isinf(found.enough_hotter_l) else _litres(found.enough_hotter_l)
+    enough = "" if math.isinf(found.enough_l) else litres_text(found.enough_l)
+    hotter = "" if math.isinf(found.enough_hotter_l) else litres_text(found.enough_hotter_l)
     path = heat_answers.bowl_course(subject, asked.start_c(start), found, water_l=water_l)
     water = Rest(_("Water"), _("%(l)s of %(c)s") % {"l": _litres_as_typed(water_l), "c": words.c(found.water_c)}, "")
     return {
         "found": found,
+        # A bowl that neither warms nor thaws it is no next step.
+        "next": asked.then("warm", _("It goes in now")) if found.reaches != "no" or found.thawed_swirled else None,
         "reaches": found.reaches,
         "settles": asked.span_c(found.settles),
         "wanted_c": words.c(found.to_c),

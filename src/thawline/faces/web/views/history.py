@@ -26,6 +26,7 @@ from thawline.faces.web.views.history_shown import (
     one_item,
     row_or_404,
     sentence,
+    together,
     unfits,
     void_word,
     when_text,
@@ -91,7 +92,7 @@ def page(request: Request) -> HttpResponse:
     words = words_of(request)
     names = dict.fromkeys([one.name for one in people(store)] + sorted({correcting.who_did(row) for row in found.rows}))
     context = {
-        "days": days(request, found.rows, words),
+        "days": days(request, found.rows, words, found.bulks),
         "asked": asked,
         "only": ", ".join(str(GROUPS[value][0]) if key == "kind" else value for key, value in asked.items()),
         "earlier": _link("", asked, before=f"{found.more[0]}-{found.more[1]}").url if found.more else "",
@@ -136,7 +137,7 @@ def _entry(request: Request, row: Row) -> dict[str, Any]:
                   for void in voids],
         "instead": (sentence(standing, words), entry_url(standing.event_id)) if standing else None,
         "target": (sentence(target, words), entry_url(target.event_id)) if target else None,
-        "together": [(sentence(one, words), entry_url(one.event_id)) for one in others if one != row],
+        "together": together(request, others, row, words),
         "milks": [(code, url_of(code)) for code in codes],
         "undo_url": reverse("web:undo", args=[act]) if len(others) > 1 else "",
         "is_void": isinstance(event, ev.Voided),

@@ -177,7 +177,7 @@ def _text(name: str, how: str, value: object, words: Words) -> str:
         if how == "ml" and words.amount == "fl_oz":
             value = round(value / ML_PER_FL_OZ, 2)
         if how == "temp" and words.temp == "F":
-            value = round(value * 9 / 5 + 32, 1)
+            value = round(words.degrees(value), 1)
         return f"{value:g}"
     if name in _TIMES and not is_date(str(value)):
         return words.local(parse_instant(str(value))).strftime("%Y-%m-%d %H:%M")

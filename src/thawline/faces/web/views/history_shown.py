@@ -17,9 +17,10 @@ from thawline.core.times import MINUTE, is_date
 from thawline.core.verdict import Verdict
 from thawline.faces.web.acting import told
 from thawline.faces.web.request import Request
-from thawline.faces.web.tell import tell
+from thawline.faces.web.tell import tell, tell_bulk
 from thawline.faces.web.words import FORMS, STANDINGS, Words
 from thawline.services.acts import Row
+from thawline.services.bulk import Bulk, Bulks
 from thawline.services.correcting import Change, event_of, is_correction, not_fitting, voids_of, who_did
 
 NOTED_LATER = 5 * MINUTE
@@ -39,6 +40,7 @@ class Item(NamedTuple):
     voided: str
     ahead: bool
     mend: str
+    all_url: str = ""
 
 
 class Day(NamedTuple):
@@ -109,8 +111,8 @@ def sentence(row: Row, words: Words) -> str:
     return tell(event_of(row), words)
 
 
-def days(request: Request, rows: Sequence[Row], words: Words) -> list[Day]:
-    """Rows, latest first, by day, with what became of each."""
+def days(request: Request, rows: Sequence[Row], words: Words, bulks: Bulks | None = None) -> list[Day]:
+    """Rows, latest first, by day, with what became of each; one of `bulks` tells of all that it stands for."""
     store, now = request.home.store, request.now
     ids = [row.event_id for row in rows]
     voids = voids_of(store, ids, now=now)
@@ -123,7 +125,30 @@ def days(request: Request, rows: Sequence[Row], words: Words) -> list[Day]:
         if day != last:
             found.append(Day(capfirst(words.day(row.at)), []))
             last = day
-        found[-1].items.append(_item(row, words, void_word(voids.get(row.event_id, [])), unfit, targets))
+        item = _item(row, words, void_word(voids.get(row.event_id, [])), unfit, targets)
+        many = None if bulks is None else bulks.of(row)
+        found[-1].items.append(item if many is None else _many(item, many, words))
+    return found
+
+
+def _many(item: Item, bulk: Bulk, words: Words) -> Item:
+    return item._replace(says=tell_bulk(bulk, words), about="", all_url=_readings_url(bulk.place))
+
+
+def _readings_url(place: str) -> str:
+    return f"{reverse('web:readings')}?{urlencode({'place': place})}" if place else ""
+
+
+def together(request: Request, rows: Sequence[Row], row: Row, words: Words) -> list[tuple[str, str]]:
+    """What was recorded in one go with an entry, and where to see it: what was in bulk as one line."""
+    bulks = Bulks(request.home.store)
+    found = []
+    for one in rows:
+        many = bulks.of(one)
+        if many is None and one != row:
+            found.append((sentence(one, words), entry_url(one.event_id)))
+        elif many is not None and not bulks.hides(one):
+            found.append((tell_bulk(many, words), _readings_url(many.place) or entry_url(one.event_id)))
     return found
 
 

@@ -17,6 +17,7 @@ from thawline.faces.web.tell import held_back
 from thawline.faces.web.views import power, power_silence
 from thawline.faces.web.words import STEPS, Words, words_for
 from thawline.services import handling, next_steps
+from thawline.services import power as outages
 from thawline.services.board import Board, board, one, with_options
 from thawline.services.next_steps import Usual
 from thawline.services.recording import new_act
@@ -51,6 +52,7 @@ class Page:
         needing = [one for one in next_steps.in_hand(self.board) if one.container not in chosen]
         self.more = max(0, len(needing) - next_steps.SHOWN)
         self.needing = needing[: next_steps.SHOWN]
+        self.dark = {place for place, _lost in outages.out_now(home.store, now=request.now)}
         asked = [*chosen, *(one.container for one in self.needing[: next_steps.CLOSELY])]
         self.options = with_options(home.store, asked, now=request.now)
 
@@ -65,12 +67,17 @@ class Page:
         full = self.options.get(found.container)
         if full is None:
             return Shown(milk_line(found, self.words, clock_wrong=self.board.clock_wrong), [])
-        usual = next_steps.usual(self.board, full, who=child or self.fed_to(full))
+        usual = [step for step in next_steps.usual(self.board, full, who=child or self.fed_to(full))
+                 if not self.powerless(step.option)]  # fmt: skip
         hint = next((said for step in usual if (said := self._hint(full, step.option))), "")
         if full.standing == "held":
             hint = self._held(full.container)
         line = milk_line(full, self.words, hint=hint, clock_wrong=self.board.clock_wrong)
         return Shown(line, [self._step(full, step, number) for number, step in enumerate(usual)])
+
+    def powerless(self, option: Option | None) -> bool:
+        """Whether it would be put to freeze where there is no power now."""
+        return option is not None and option.do == "freeze" and option.place in self.dark
 
     def _hint(self, found: Verdict, option: Option | None) -> str:
         """What a step would give if it were done now; nothing where it gains nothing."""
@@ -121,6 +128,7 @@ def label(step: Usual) -> str:
 def page(request: Request) -> HttpResponse:
     """The first page."""
     found = Page(request)
+    sums = next_steps.sums(found.board)
     context: dict[str, Any] = {
         "board": found.board,
         "clock_wrong": found.board.clock_wrong,
@@ -129,7 +137,8 @@ def page(request: Request) -> HttpResponse:
         ],
         "needing": [found.shown(one) for one in found.needing],
         "unseen": found.more,
-        "sums": [(one.place, found.words.ml(one.ml), one.containers) for one in next_steps.sums(found.board)],
+        "sums": [(one.place, found.words.ml(one.ml), one.containers) for one in sums],
+        "packed": any(one.kind == "cooler" for one in sums),
         "outage": power.warning(request, found.words),
         "silence": power_silence.question(request, found.words),
         "hospital": [child.name for child in found.board.children if child.care == "hospital"],

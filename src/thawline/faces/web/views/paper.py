@@ -80,7 +80,9 @@ def _doings(options: Sequence[Option], use_by: int | None, words: Words) -> list
 def _milk(one: Verdict, words: Words) -> PaperMilk:
     timed = one.use_by is not None and one.standing not in ("outside", "breached")
     use_by = stamp(one.use_by, words, end=True) if timed and one.use_by is not None else ""
-    before = {"past": _("ended %(time)s"), "held": _("if released, %(time)s")}.get(one.standing, "%(time)s")
+    ended = timed and one.use_by is not None and one.use_by <= words.now
+    held = _("ended %(time)s") if ended else _("if released, %(time)s")
+    before = {"past": _("ended %(time)s"), "held": held}.get(one.standing, "%(time)s")
     use_by = before % {"time": use_by} if use_by else ""
     best_by = day(one.best_by, words) if one.best_by is not None and one.best_by != one.use_by else ""
     doings = _doings(one.options, one.use_by, words)

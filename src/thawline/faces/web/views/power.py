@@ -12,17 +12,17 @@ from django.utils.http import urlencode
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from thawline.core.times import BadTimeError, zone_named
+from thawline.core.times import zone_named
 from thawline.core.verdict import Verdict
 from thawline.faces.web.acting import act_id, begin_act, numbered, perform
 from thawline.faces.web.lines import milk_line
 from thawline.faces.web.request import Request
 from thawline.faces.web.views import power_look, power_sheet, power_silence, power_warming
-from thawline.faces.web.views.power_kit import Asked, asked
+from thawline.faces.web.views.power_kit import Asked, asked, typed
 from thawline.faces.web.views.power_words import FILLS, afterwards, shown, steps
 from thawline.faces.web.views.settings_kit import Form
 from thawline.faces.web.words import Words
-from thawline.services import acts, power
+from thawline.services import power
 from thawline.services.acts import Act, BadWhenError, written_now
 from thawline.services.correcting import instant_of
 from thawline.services.power import Cut
@@ -174,22 +174,12 @@ def times(request: Request) -> HttpResponse:
             lost, back = instant_of(act.at, zone_named(zone)), None
             act.at = written_now(request.now, zone)
         else:
-            lost, back = _typed(request, "lost", zone), _typed(request, "back", zone)
+            lost, back = typed(request, "lost", zone), typed(request, "back", zone)
         power.retimed(act, request.home.store, here.cuts, lost=lost, back=back, now=request.now, zone=zone)
     except BadWhenError as fault:
         return _times_page(request, here, [_(str(fault))])
     again = lambda says: _times_page(request, here, says)  # noqa: E731
     return perform(request, act, back=reverse("web:power"), again=again)
-
-
-def _typed(request: Request, name: str, zone: str) -> int:
-    try:
-        found = acts.moment(request.POST.get(name, ""), zone_named(zone))
-    except BadTimeError as fault:
-        raise BadWhenError("Write the day and the time, such as 2027-02-03 07:10.") from fault
-    if found > request.now:
-        raise BadWhenError("That time is still ahead. Choose now or a time before.")
-    return found
 
 
 def _times_page(request: Request, here: Asked, problems: Sequence[str]) -> HttpResponse:

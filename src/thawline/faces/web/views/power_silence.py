@@ -12,12 +12,12 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
-from thawline.core.times import BadTimeError, written, zone_named
+from thawline.core.times import written, zone_named
 from thawline.faces.web.acting import act_id, begin_act, done, numbered, perform
 from thawline.faces.web.request import Request
-from thawline.faces.web.views.power_kit import Asked, asked
+from thawline.faces.web.views.power_kit import Asked, asked, typed
 from thawline.faces.web.words import Words
-from thawline.services import acts, power, pulse
+from thawline.services import power, pulse
 from thawline.services.acts import BadWhenError
 from thawline.services.pulse import Quiet
 from thawline.services.recording import new_act
@@ -85,8 +85,8 @@ def _yes(request: Request, found: Quiet) -> HttpResponse:
 
     try:
         act = begin_act(request, zone)
-        lost = _typed(request, "lost", found.start, zone, request.now)
-        back = _typed(request, "back", found.end, zone, request.now)
+        lost = _typed(request, "lost", found.start, zone)
+        back = _typed(request, "back", found.end, zone)
         power.spanned(act, here.board, here.every, lost=lost, back=back)
     except BadWhenError as fault:
         return again([_(str(fault))])
@@ -102,19 +102,13 @@ def _yes(request: Request, found: Quiet) -> HttpResponse:
     return answer
 
 
-def _typed(request: Request, name: str, usual: int, zone: str, now: int) -> str:
+def _typed(request: Request, name: str, usual: int, zone: str) -> str:
     """A time of the form as it is kept; the silence's own where the field stands as it was, or is not there."""
     here = zone_named(zone)
     text = request.POST.get(name, "").strip()
     if not text or text == _field(usual, zone):
         return written(usual - usual % 1000, here)
-    try:
-        found = acts.moment(text, here)
-    except BadTimeError as fault:
-        raise BadWhenError("Write the day and the time, such as 2027-02-03 07:10.") from fault
-    if found > now:
-        raise BadWhenError("That time is still ahead. Choose now or a time before.")
-    return written(found, here)
+    return written(typed(request, name, zone), here)
 
 
 def _field(at: int, zone: str) -> str:

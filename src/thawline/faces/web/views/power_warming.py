@@ -32,11 +32,11 @@ def page(request: Request) -> HttpResponse:
 
 def _drawn(cut: Cut, found: Warming, rules: Rules, words: Words, number: int) -> Chart | None:
     def points(temps: tuple[float, ...]) -> list[tuple[float, float]]:
-        return [(float(at), _shown(c, words)) for at, c in zip(found.at, temps, strict=True)]
+        return [(float(at), words.degrees(c)) for at, c in zip(found.at, temps, strict=True)]
 
-    limit = Limit(words.c(rules.line_c), _shown(rules.line_c, words))
+    limit = Limit(words.c(rules.line_c), words.degrees(rules.line_c))
     if power.is_freezer(cut.kind):
-        limit = Limit(_("no ice left"), _shown(found.ice_gone_c, words))
+        limit = Limit(_("no ice left"), words.degrees(found.ice_gone_c))
     return chart(
         f"warming-{number}",
         _("%(place)s, door shut: estimate") % {"place": cut.place},
@@ -47,10 +47,6 @@ def _drawn(cut: Cut, found: Warming, rules: Rules, words: Words, number: int) ->
         marks=[Mark(_("now"), float(words.now)), Mark(_("hours end"), float(cut.cold_until))],
         words=words,
     )
-
-
-def _shown(temp_c: float, words: Words) -> float:
-    return temp_c * 9 / 5 + 32 if words.temp == "F" else temp_c
 
 
 def _rests_on(found: Warming, words: Words) -> str:

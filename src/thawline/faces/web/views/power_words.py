@@ -89,6 +89,11 @@ def outcome(found: Verdict | None, words: Words) -> str:
         return ""
     if found.use_by is None or found.standing in ("outside", "breached"):
         return _("Then: %(word)s") % {"word": word}
+    if found.standing == "held":
+        by = words.until(found.use_by)
+        if found.use_by < words.now:
+            return _("Then: %(word)s, and its time ended %(time)s") % {"word": word, "time": by}
+        return _("Then: %(word)s; if released, use by %(time)s") % {"word": word, "time": by}
     if found.standing == "past":
         return _("Then: %(word)s, since %(time)s") % {"word": word, "time": words.until(found.use_by)}
     return _("Then: %(word)s, use by %(time)s") % {"word": word, "time": words.until(found.use_by)}

@@ -67,6 +67,9 @@ def _form(request: Request, found: Board, form: Form) -> HttpResponse:
 def _sent(request: Request, found: Board, form: Form) -> HttpResponse:
     place = found.place(form.choice("place", [one.name for one in found.places]))
     own_c = form.temp("limit", found.units[1])
+    if not request.FILES.get("file") and not form.sent.get("text", "").strip():
+        form.wrong("text", _("Choose a file, or paste its lines."))
+        return _form(request, found, form)
     try:
         text = _text(request)
         parsed = _parsed(request, found, text)

@@ -56,15 +56,10 @@ def shown(looked: Looked, name: str, words: Words) -> dict[str, Any]:
     }
 
 
-def degrees(c: float, words: Words) -> float:
-    """Degrees in the household's unit."""
-    return c * 9 / 5 + 32 if words.temp == "F" else c
-
-
 def picture(looked: Looked, name: str, words: Words) -> Chart | None:
     """The record as a picture, with the times beyond its main limit marked."""
     record = looked.record
-    points: list[charts.Point] = [(one.at, degrees(one.c, words)) for one in record.readings]
+    points: list[charts.Point] = [(one.at, words.degrees(one.c)) for one in record.readings]
     for gap in reversed(record.gaps):
         index = next(n for n, point in enumerate(points) if point[0] == gap.end)
         points.insert(index, (gap.start + 1, None))
@@ -75,7 +70,7 @@ def picture(looked: Looked, name: str, words: Words) -> Chart | None:
         _("%(place)s, recorded") % {"place": name},
         unit=f"°{words.temp}",
         series=[charts.Series(name, points)],
-        limits=[charts.Limit(words.c(one.c), degrees(one.c, words)) for one in drawn],
+        limits=[charts.Limit(words.c(one.c), words.degrees(one.c)) for one in drawn],
         stretches=_stretches(main, record, words),
         words=words,
     )
@@ -107,13 +102,14 @@ def _stretches(main: Beyond | None, record: Clean, words: Words) -> list[charts.
     if main is None or not record.readings:
         return []
     start, end = record.readings[0].at, record.readings[-1].at
+    title = _title(main.limit, words)
     return [
         charts.Stretch(
-            f"{_title(main.limit, words)}: {_when(one, words)}",
+            f"{title}: {_when(one, words)}" if number < charts.NUMBERED else "",
             start if one.earliest is None else one.earliest,
             end if one.latest is None else one.latest,
         )
-        for one in main.excursions
+        for number, one in enumerate(main.excursions)
     ]
 
 
@@ -166,7 +162,7 @@ def _excursion(one: Excursion, words: Words) -> ExcursionLine:
     if one.earliest is None:
         notes.append(_("It may have begun before the record."))
     else:
-        notes.append(_("It can have begun at %(time)s at the earliest.") % {"time": words.clock(one.earliest)})
+        notes.append(_("It can have begun as early as %(time)s.") % {"time": words.clock(one.earliest)})
     if one.latest is None:
         notes.append(_("It was not over at the last reading."))
     if one.gap:

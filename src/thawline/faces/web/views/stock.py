@@ -54,6 +54,7 @@ class Group(NamedTuple):
     lines: list[Line]
     all_url: str
     move_url: str
+    trip_url: str
 
 
 class Choice(NamedTuple):
@@ -94,6 +95,7 @@ class _Look:
             [self.line(one, ticked=self.all == key) for one in verdicts],
             f"{self.url(all=key)}#group-{number}",
             f"{reverse('web:many')}?{everything}" if place else "",
+            reverse("web:trip") if place and place.kind == "cooler" else "",
         )  # fmt: skip
 
     def line(self, one: Verdict, *, ticked: bool) -> Line:
