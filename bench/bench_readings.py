@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 T = TypeVar("T")
 READINGS, CONTAINERS, CYCLE_MIN = 28_000, 80, 22
 GOALS_S = {"preview": 3.0, "recording": 3.0, "stock": 1.0, "history": 1.0}
-PLACES = (("fridge", 4.0, 0.3), ("freezer", -17.9, 0.4))
+PLACES = (("fridge", 4.55, 0.3), ("freezer", -17.9, 0.4))
 
 
 def events(now: datetime) -> list[bytes]:

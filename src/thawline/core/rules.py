@@ -50,6 +50,7 @@ class Rules:
         self._house_bans = house_bans
         self._stand_ins = stand_ins
         self._choices: dict[tuple[str, str, str, float | None, Milk], Choice] = {}
+        self._shortest: dict[tuple[str, str], tuple[Row, ...]] = {}
         self._edges: list[float] = []
 
     def bans(self, act: str) -> list[Ban]:
@@ -124,10 +125,13 @@ class Rules:
 
     def shortest(self, guideline: Guideline, situation: str) -> tuple[Row, ...]:
         """The shortest figure of a situation, whatever the temperature: what no worse place may exceed."""
-        rows = _seen(guideline, situation, best=False)
-        if not rows and guideline.role == "home":
-            rows = _seen(self._stand_ins()[0], situation, best=False)
-        return tuple(sorted(rows, key=lambda row: row.allows.hours())[:1])
+        key = (guideline.id, situation)
+        if key not in self._shortest:
+            rows = _seen(guideline, situation, best=False)
+            if not rows and guideline.role == "home":
+                rows = _seen(self._stand_ins()[0], situation, best=False)
+            self._shortest[key] = tuple(sorted(rows, key=lambda row: row.allows.hours())[:1])
+        return self._shortest[key]
 
 
 def _milk_fits(rows: list[Row], milk: Milk) -> bool:
