@@ -335,3 +335,17 @@ def test_the_time_of_milk_held_back_that_is_over_is_told_as_over(home: Family) -
         said = text(home.see(page)).lower()
         assert "ended" in said, page
         assert "if released" not in said, page
+
+
+def test_milk_that_no_time_covers_in_a_power_cut_can_be_measured_or_thrown_away_from_here(home: Family) -> None:
+    home.expressed("KA34", 80, hours_ago=8)
+    home.note("moved", 7.5, container="KA34", to="fridge")
+    home.note("power_lost", 5, place="fridge")
+    page = home.see("/")
+    assert "no time given: act now" in text(page).lower()
+    line = next(one for one in page.select(".lines > li") if "KA34" in one.get_text())
+    steps = [" ".join(one.get_text().split()) for one in line.select("a.button, button")]
+    assert steps == ["Measure it KA34", "Throw away KA34"]
+    measured = line.select_one("a.button")
+    assert measured is not None
+    assert "Measure the milk" in text(home.see(str(measured["href"])))

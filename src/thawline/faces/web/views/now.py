@@ -69,6 +69,8 @@ class Page:
             return Shown(milk_line(found, self.words, clock_wrong=self.board.clock_wrong), [])
         usual = [step for step in next_steps.usual(self.board, full, who=child or self.fed_to(full))
                  if not self.powerless(step.option)]  # fmt: skip
+        if not usual and full.standing == "outside":
+            usual = [Usual("measure", ()), Usual("discard", (("why", "no time given"),))]
         hint = next((said for step in usual if (said := self._hint(full, step.option))), "")
         if full.standing == "held":
             hint = self._held(full.container)
@@ -108,7 +110,7 @@ class Page:
 
 def asks(step: Usual) -> bool:
     """Whether something has to be asked first, so that the step leads to its form."""
-    return step.verb == "leftover" or ("how", "left") in step.fields
+    return step.verb in ("leftover", "measure") or ("how", "left") in step.fields
 
 
 def label(step: Usual) -> str:
@@ -119,7 +121,7 @@ def label(step: Usual) -> str:
     if step.verb == "feed":
         return _("Some is left") if given.get("how") == "left" else _("Fed, all gone")
     return {
-        "discard": _("Throw away"), "leftover": _("Some is left"),
+        "discard": _("Throw away"), "leftover": _("Some is left"), "measure": _("Measure it"),
         "ice": _("Ice still there") if given.get("ice") == "yes" else _("No ice left"),
     }[step.verb]  # fmt: skip
 
