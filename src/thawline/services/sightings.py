@@ -107,23 +107,32 @@ class Watched:
         """What the thaws seen up to a revision support, by place; `folded` folds lines and tells the next wake."""
         waking = self._wakes is not None and now >= self._wakes
         if revision != self._revision or waking:
-            self._find(store, revision)
+            self._find(store, revision, anew=waking or self._revision is None)
             kins = {row.key: row.revision for row in store.kins_of(self._names).values()} if self._names else {}
             if kins != self._kins or waking:
                 self._kins = kins
                 lines = [line for kin in store.kin_lines(sorted(kins)).values() for line in kin]
                 part, self._wakes = folded(lines) if lines else (None, None)
                 self._seen = observed(part, self._names) if part is not None else ()
+                if part is not None:
+                    # Of milk that nobody measured no later event says more, but a correction: then all are found anew.
+                    self._names = [name for name in self._names if _tells(part, name)]
+                    self._kins = {row.key: row.revision for row in store.kins_of(self._names).values()}
         return films_of(self._seen)
 
-    def _find(self, store: Store, revision: int) -> None:
+    def _find(self, store: Store, revision: int, *, anew: bool) -> None:
         """The containers that somebody looked at last, where something was seen since."""
-        kinds = _SIGHTINGS if self._revision is None else store.kinds_after(self._revision)
+        anew = anew or bool(store.kinds_after(self._revision or 0) & _SIGHTINGS)
         self._revision = revision
-        if kinds & _SIGHTINGS:
+        if anew:
             rows = store.history(before=None, limit=MOST_SEEN, kinds=["thaw_seen"])
             events = [ev.decoder.decode(row.line) for row in rows]
             self._names = sorted({event.container for event in events if isinstance(event, ev.ThawSeen)})
+
+
+def _tells(fold: Fold, name: str) -> bool:
+    """Whether a container was measured, or is not there yet."""
+    return name not in fold.containers or measured(fold.containers[name]) is not None
 
 
 # After these something else may have been seen.
