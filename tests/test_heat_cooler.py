@@ -53,7 +53,7 @@ def test_chest_with_a_base_that_takes_no_heat() -> None:
 
 
 def test_iced_tank_of_cengel() -> None:
-    """Cengel, as transcribed: 7978.3 W for a day (the transcription prints less, by an integer division)."""
+    """Cengel, as restated: 7978.3 W for a day (the copy seen prints less, by an integer division)."""
     assert pytest.approx(689.3, rel=1e-3) == 7978.3 * 86400 / 1e6
     assert cooler.ice_melts_kg(7978.3, 24, 333.7) == pytest.approx(2066, rel=1e-3)
 

@@ -307,7 +307,7 @@ def test_lake_ice_is_neumann_without_the_ice_s_own_heat() -> None:
 
 
 def test_frost_goes_down_into_the_soil() -> None:
-    """Incropera's water main, own computation: 20 C soil, surface -15, 60 days (the transcription prints 0.92 m)."""
+    """Incropera's water main, own computation: 20 C soil, surface -15, 60 days (the copy seen prints 0.92 m)."""
     soil = Phase(0.52, 2050, 1840)
     assert forms.depth_m(soil, start_c=20, surface_c=-15, at_c=0, after_s=60 * 86400) == pytest.approx(0.677, abs=0.002)
 

@@ -44,6 +44,14 @@ def numbered(request: Request) -> HttpResponse | None:
     return HttpResponseRedirect(f"{escape_uri_path(request.path)}?{query.urlencode()}")
 
 
+def begun(request: Request, back: str) -> HttpResponse | None:
+    """What comes before a form: its number, or the way back where it was recorded already; else None."""
+    if request.method == "GET":
+        return numbered(request)
+    number = act_id(request)
+    return done(back_to(request, back), number) if number is not None and request.home.store.act(number) else None
+
+
 def when_of(request: Request, zone: str) -> str:
     """The `at` that the form's "When?" field gives; now where there is none; raises `BadWhenError`."""
     sent = request.POST

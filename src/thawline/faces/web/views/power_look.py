@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods
 
 from thawline.core.times import HOUR
 from thawline.core.verdict import Verdict
-from thawline.faces.web.acting import act_id, begin_act, done, numbered, perform
+from thawline.faces.web.acting import act_id, begin_act, begun, perform
 from thawline.faces.web.lines import MilkLine, milk_line
 from thawline.faces.web.request import Request
 from thawline.faces.web.views.power_kit import Asked, asked
@@ -55,12 +55,11 @@ class Group(NamedTuple):
 @require_http_methods(["GET", "POST"])
 def page(request: Request) -> HttpResponse:
     """The list with its answers, what would follow of them, and recording it in one go."""
-    if request.method == "GET":
-        return numbered(request) or _Looking(request).page(())
-    number = act_id(request)
-    if number is not None and request.home.store.act(number):
-        return done(reverse("web:power"), number)
+    if (first := begun(request, reverse("web:power"))) is not None:
+        return first
     looking = _Looking(request)
+    if request.method == "GET":
+        return looking.page(())
     if not looking.places:
         return HttpResponseRedirect(reverse("web:power"))
     act = looking.written()

@@ -14,7 +14,7 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods
 
 from thawline.core.verdict import Verdict
-from thawline.faces.web.acting import act_id, back_to, begin_act, done, numbered, perform
+from thawline.faces.web.acting import act_id, back_to, begin_act, begun, perform
 from thawline.faces.web.amounts import BadAmountError, amount_ml
 from thawline.faces.web.request import Request
 from thawline.faces.web.tell import HELD_WHY
@@ -67,11 +67,8 @@ class _Asked(NamedTuple):
 @require_http_methods(["GET", "POST"])
 def page(request: Request) -> HttpResponse:
     """The form for what was chosen, and what it records."""
-    if request.method == "GET" and (first := numbered(request)) is not None:
+    if (first := begun(request, reverse("web:stock"))) is not None:
         return first
-    number = act_id(request)
-    if request.method == "POST" and number is not None and request.home.store.act(number):
-        return done(back_to(request, reverse("web:stock")), number)
     asked = _asked(request)
     if request.method == "POST" and request.POST.get("step") == "record":
         return _record(request, asked)

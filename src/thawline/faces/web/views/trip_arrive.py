@@ -13,7 +13,7 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods
 
 from thawline.core.verdict import Verdict
-from thawline.faces.web.acting import act_id, back_to, begin_act, done, numbered, perform
+from thawline.faces.web.acting import act_id, back_to, begin_act, begun, perform
 from thawline.faces.web.lines import MilkLine, milk_line
 from thawline.faces.web.request import Request
 from thawline.faces.web.views.trip_form import chosen
@@ -65,11 +65,8 @@ class BadGoalError(ValueError):
 @require_http_methods(["GET", "POST"])
 def page(request: Request) -> HttpResponse:
     """Where each container of a cooler goes, and what is recorded of it."""
-    if request.method == "GET" and (first := numbered(request)) is not None:
+    if (first := begun(request, reverse("web:trip"))) is not None:
         return first
-    number = act_id(request)
-    if request.method == "POST" and number is not None and request.home.store.act(number):
-        return done(back_to(request, reverse("web:trip")), number)
     here = _here(request)
     return _form(request, here, ()) if request.method == "GET" else _record(request, here)
 

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods
 
 from thawline.core.times import parse_instant
 from thawline.core.verdict import Verdict
-from thawline.faces.web.acting import act_id, back_to, begin_act, done, numbered, perform
+from thawline.faces.web.acting import act_id, back_to, begin_act, begun, perform
 from thawline.faces.web.lines import milk_line
 from thawline.faces.web.request import Request
 from thawline.faces.web.views.stock_words import count_word
@@ -57,12 +57,9 @@ def picks(rows: Sequence[Verdict], words: Words, *, checked: Collection[str]) ->
 @require_http_methods(["GET", "POST"])
 def page(request: Request) -> HttpResponse:
     """What goes into which cooler, and what is recorded of it."""
-    if request.method == "GET":
-        return numbered(request) or _form(request, asked(request), ())
-    number = act_id(request)
-    if number is not None and request.home.store.act(number):
-        return done(back_to(request, reverse("web:trip")), number)
-    return _record(request, asked(request))
+    if (first := begun(request, reverse("web:trip"))) is not None:
+        return first
+    return _form(request, asked(request), ()) if request.method == "GET" else _record(request, asked(request))
 
 
 def _record(request: Request, one: Asked) -> HttpResponse:
