@@ -1,0 +1,87 @@
+"""The outlook as a face shows it: days by date, amounts in mL, chances from 0 to 1."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from thawline.engines.forecast.kinds import Band
+from thawline.services.plan_kinds import NoPlan
+
+
+class Route(NamedTuple):
+    """One way to an estimate of a day's milk, and where it comes from (a code: `age`, `weight`, `own_days`)."""
+
+    code: str
+    ml: Band
+    source: str
+
+
+class OutlookDay(NamedTuple):
+    """One day ahead: ISO date; `stock` at its end, what is needed by bottle, what is expressed; mL."""
+
+    day: str
+    stock: Band
+    need: Band
+    supply: Band
+
+
+class Lasts(NamedTuple):
+    """When the stock runs out, ISO dates at the 10 %, 50 % and 90 % points; None: not within the days looked at."""
+
+    early: str | None
+    likely: str | None
+    late: str | None
+    never: float
+
+
+class GoalSeen(NamedTuple):
+    """How the goal stands: the stock it takes, what there will be by then, a day's extra, and the chance of enough.
+
+    `extra_ml` is a range of what a day's session more would have to bring, in mL a day; 0 where enough is there.
+    """
+
+    why: str
+    on: str
+    until: str
+    takes: Band
+    there: Band
+    extra_ml: Band
+    chance: float
+
+
+class Enough(NamedTuple):
+    """The stock past which more has no use before its date, in mL; `reached` now, or on which ISO day likely."""
+
+    ml: float
+    reached: bool
+    on: str | None
+    unused_ml: Band
+
+
+class WhatIf(NamedTuple):
+    """A question: sessions a day, hours apart a week day, and from which ISO day on; None: as it is."""
+
+    sessions: float | None = None
+    apart_h: float | None = None
+    start: str | None = None
+
+
+class OutlookNow(NamedTuple):
+    """The outlook at `now`: one child's milk or all; `routes` of a day's milk now, `complete_days` learned from."""
+
+    now: int
+    zone: str
+    children: tuple[str, ...]
+    days: tuple[OutlookDay, ...]
+    routes: tuple[Route, ...]
+    routes_differ: bool
+    complete_days: int
+    sessions: int
+    lasts: Lasts
+    short_chance: tuple[tuple[str, float], ...]
+    goal: GoalSeen | None
+    enough: Enough
+    what_if: WhatIf
+    none: tuple[NoPlan, ...]
+    guideline: str
+    paths: int
