@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from collections.abc import Collection, Mapping
+from typing import TYPE_CHECKING, Any, Literal
 
 import msgspec
+
+from thawline.services.habits_faults import HabitsError, faults
+
+if TYPE_CHECKING:
+    from thawline.records.ledger.store import DatabaseStore
 
 
 class Apart(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -50,3 +56,44 @@ class Habits(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     night_until: str = "06:00"
     pour_ml: float | None = None
     freeze_ml: float | None = None
+
+
+def parsed(data: bytes) -> Habits:
+    """The habits of a JSON file; raises `HabitsError` with one line that says what to mend."""
+    try:
+        return msgspec.json.decode(data, type=Habits)
+    except (msgspec.DecodeError, RecursionError, ValueError) as fault:
+        raise HabitsError(_words(str(fault))) from fault
+
+
+def read(preferences: Mapping[str, Any]) -> Habits:
+    """The habits among a household's preferences; where none are kept, or none can be read, the usual ones."""
+    try:
+        found = msgspec.convert(preferences.get("habits", {}), type=Habits)
+    except (msgspec.ValidationError, RecursionError, ValueError):
+        return Habits()
+    return found if next(faults(found), None) is None else Habits()
+
+
+def check(habits: Habits, children: Collection[str] | None = None) -> Habits:
+    """The habits themselves; raises `HabitsError` for the first thing to mend. `children`: those of the household."""
+    for fault in faults(habits, children):
+        raise HabitsError(fault)
+    return habits
+
+
+def keep(store: DatabaseStore, habits: Habits, children: Collection[str] | None = None) -> None:
+    """Keep them among the household's preferences; raises `HabitsError`."""
+    from thawline.services.people import keep_habits  # noqa: PLC0415  (what needs no database asks for none)
+
+    keep_habits(store, msgspec.to_builtins(check(habits, children)))
+
+
+def _words(text: str) -> str:
+    """A decoder's fault in plain words."""
+    what, _, path = text[:300].partition(" - at `$")
+    field = path.rstrip("`").lstrip(".")
+    if not field and "malformed" in what:
+        return "The file is not JSON: save it as one JSON object."
+    what = what.replace("Object contains", "There is an").replace("Object missing required", "There is no")
+    return f"Mend the field {field}: {what}." if field else f"{what}: mend its name or take it out."

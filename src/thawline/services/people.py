@@ -146,6 +146,14 @@ def keep_cooler(store: DatabaseStore, cooler: dict[str, Any]) -> None:
         house.save(update_fields=["preferences"])
 
 
+def keep_habits(store: DatabaseStore, habits: dict[str, Any]) -> None:
+    """Keep with the household how it uses its milk."""
+    with transaction.atomic():
+        house = Household.objects.select_for_update().get(pk=store.id)
+        house.preferences = {**house.preferences, "habits": habits}
+        house.save(update_fields=["preferences"])
+
+
 def erase(store: DatabaseStore) -> None:
     """Delete the household, its members and their sign-ins: nothing of it stays."""
     with transaction.atomic():

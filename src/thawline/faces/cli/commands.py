@@ -20,6 +20,8 @@ from thawline.faces.cli import (  # noqa: F401  (each adds its commands)
     heat_trip,
 )
 from thawline.faces.cli.heat import heat
+from thawline.faces.cli.outlook import outlook_command
+from thawline.faces.cli.plan import plan_command
 from thawline.faces.cli.replay import UNREADABLE, UsageError, read_guideline, replay_command
 from thawline.faces.cli.table import board, plain, wrap
 from thawline.services.demo import demo_ledger
@@ -35,6 +37,8 @@ app = typer.Typer(
 shelf = typer.Typer(no_args_is_help=False, rich_markup_mode=None, help="List the guidelines, show one, check a file.")
 app.add_typer(shelf, name="guidelines")
 app.add_typer(heat, name="heat")
+app.command("plan")(plan_command)
+app.command("outlook")(outlook_command)
 
 # Typer exports no base of its errors by name; every one of them descends from this.
 _ClickError: type[Exception] = next(kind for kind in typer.BadParameter.__mro__ if kind.__name__ == "ClickException")

@@ -9,15 +9,37 @@ from thawline.faces.web.views import (
     log,
     milk,
     now,
+    outlook,
     paper,
+    plan,
     power,
     readings,
     settings,
+    settings_habits,
     setup,
     stock,
     trip,
+    wait,
 )
 
 app_name = "web"
-_AREAS = (now, log, milk, stock, history, guidelines, settings, setup, paper, heat, trip, power, readings)
+_AREAS = (
+    now,
+    log,
+    milk,
+    stock,
+    history,
+    guidelines,
+    settings,
+    setup,
+    paper,
+    heat,
+    trip,
+    power,
+    readings,
+    plan,
+    outlook,
+    settings_habits,
+    wait,
+)
 urlpatterns = [route for module in _AREAS for route in module.routes]

@@ -1,0 +1,212 @@
+"""Why, and how well: the codes of plan and outlook in words."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from typing import NamedTuple
+
+from django.utils.functional import Promise
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, ngettext
+
+from thawline.core.times import DAY, HOUR
+from thawline.engines.forecast.kinds import Band
+from thawline.engines.planner.kinds import Reason
+from thawline.faces.web.views.heat_kit import hours_text
+from thawline.faces.web.views.outlook_words import about, between
+from thawline.faces.web.views.stock_words import named
+from thawline.faces.web.words import Words
+from thawline.services.plan_kinds import PlanNow, PlanShort, Portions
+from thawline.services.plan_lots import COMING
+
+WHERE = {
+    "": "",
+    "home": "",
+    "childcare": gettext_lazy("childcare"),
+    "trip": gettext_lazy("on the way"),
+}
+# Why these sizes: `engines/forecast/portions.py`.
+SIZES: dict[str, str | Promise] = {
+    "own_feeds": gettext_lazy("From %(feeds)s feeds that you noted, about %(ml)s each."),
+    "usual_feeds": gettext_lazy("No feeds of your own are noted yet, so from what is usual: about %(ml)s a feed."),
+    "poured_away_soon": gettext_lazy(
+        "A leftover has to be poured away within %(hours)s here, so small pours waste less."
+    ),
+    "offered_again": gettext_lazy("A leftover may be offered again within %(hours)s here, so a pour may be larger."),
+    "few_small_and_spare": gettext_lazy("A few small ones and a spare of %(ml)s waste less than one large one."),
+    "freeze_mostly": gettext_lazy("Freeze most in %(ml)s, and some in %(some_ml)s to top up with."),
+    "none_larger": gettext_lazy("At this age none larger than %(ml)s."),
+}
+# Why this milk for this feed: `engines/planner/reasons.py`.
+MILK: dict[str, str | Promise] = {
+    "thawed_already": gettext_lazy("Thawed already, and not to be frozen again: use by %(until)s."),
+    "only_one": gettext_lazy("The only milk that fits this feed."),
+    "ends_first": gettext_lazy("Of what fits this feed its time ends first, %(until)s."),
+    "oldest": gettext_lazy("The oldest that fits this feed."),
+    "best_by_near": gettext_lazy("Best by %(best)s."),
+    "saves_milk": gettext_lazy("This way least is left over in the end."),
+    "saves_bag": gettext_lazy("With it no bag has to be opened."),
+    "rotation_day": gettext_lazy("On this day the milk comes from the freezer, and fresh milk is frozen."),
+    "opened_then": gettext_lazy("Thawed by then; what was taken out is used up."),
+    "fits": gettext_lazy("Its size leaves least over, and it is among the oldest."),
+}
+# Why a chore; the last three are the board's own.
+CHORES: dict[str, str | Promise] = {
+    "needed_then": gettext_lazy("Needed %(at)s."),
+    "thaw_quick": gettext_lazy(
+        "Needed %(at)s, too soon to thaw in the fridge: thaw it in water, just before that feed, and only for it."
+    ),
+    "freezer_ends": gettext_lazy("Its time in the freezer ends %(until)s."),
+    "over": gettext_lazy("Not needed before its time ends, %(until)s. Once frozen: %(frozen_until)s."),
+    "put_away": gettext_lazy("It stands on the counter: into the cold by %(until)s."),
+    "left_over": gettext_lazy("What is left of a thawed bag; not to be frozen again."),
+    "not_needed": gettext_lazy("Not needed before its time ends, %(until)s, and not to be frozen."),
+    "past": gettext_lazy("Its time is over."),
+    "breached": gettext_lazy("A rule was broken with it."),
+    "outside": gettext_lazy("No time is given for it as it is: look at it first."),
+}
+# What would help where there is too little.
+MENDS: dict[str, str | Promise] = {
+    "express_in_time": gettext_lazy("If milk is expressed before %(by)s anyway, it counts too."),
+    "thaw_quick_then": gettext_lazy("%(lot)s could be thawed in water at the feed."),
+    "open_one_more": gettext_lazy("%(lot)s could be opened as well; about %(over_ml)s of it would be left over."),
+    "a_moment_for_chores": gettext_lazy("%(lot)s would be ready if somebody took it out by %(by)s."),
+    "clear_hold": gettext_lazy("%(lot)s is held back: once what holds it is settled, it may do."),
+    "older_first": gettext_lazy("%(lot)s has to wait for older milk."),
+    "other_milk": gettext_lazy("Other milk or formula, as you have settled with whoever advises you."),
+}
+SAYS = {**SIZES, **MILK, **CHORES, **MENDS}
+_INSTANTS = ("at", "best", "by", "until", "frozen_until")
+# An end further away than this is none that a guideline gives.
+_FAR = 20 * 366 * DAY
+
+
+class Lack(NamedTuple):
+    """What is not there, and what would mend it."""
+
+    says: str
+    mends: list[str]
+
+
+class Sized(NamedTuple):
+    """The sizes for one place: sentences, and why."""
+
+    where: str
+    says: list[str]
+    why: list[str]
+
+
+class Teller:
+    """Tells what a plan says in this household's words."""
+
+    def __init__(self, plan: PlanNow, words: Words) -> None:
+        self.plan, self.words = plan, words
+
+    def says(self, reason: Reason) -> str:
+        """A reason in one line; empty where its code has no words."""
+        told = SAYS.get(reason.code)
+        if told is None:
+            return ""
+        args = defaultdict(str, {name: self._arg(name, value) for name, value in reason.args})
+        return str(told) % args
+
+    def _arg(self, name: str, value: str | float) -> str:
+        if isinstance(value, str):
+            return self._named(name, value)
+        if name in _INSTANTS:
+            return self._when(name, int(value))
+        if name == "ml" or name.endswith("_ml"):
+            return self.words.ml(value)
+        if name == "hours":
+            return hours_text(value)
+        if name.endswith("_h"):
+            return self._when(name.removesuffix("_h"), self.plan.now + round(value * HOUR))
+        return f"{value:.0f}"
+
+    def _named(self, name: str, value: str) -> str:
+        if name == "where":
+            return self.where(value) or _("home")
+        return _("milk still to be expressed") if value.startswith(f"{COMING}.") else value
+
+    def _when(self, name: str, at: int) -> str:
+        far = at - self.plan.now > _FAR
+        if name == "frozen_until":
+            return _("no end is given") if far else _("use by %(time)s") % {"time": self.words.until(at)}
+        return _("no end is given") if far else self.words.until(at)
+
+    def where(self, where: str) -> str:
+        """A place where milk is drunk; empty at home."""
+        return str(WHERE.get(where, where))
+
+    # What is short, what is thrown away
+
+    def shorts(self) -> list[Lack]:
+        """What can't be met, calmly."""
+        return [self._lack(one) for one in self.plan.short if one.ml >= 1]
+
+    def _lack(self, one: PlanShort) -> Lack:
+        who = ", ".join(filter(None, [one.child, self.where(one.where)]))
+        says = _("From %(time)s about %(ml)s may be missing.") % {
+            "time": self.words.clock(one.at), "ml": self.words.ml(one.ml)}  # fmt: skip
+        mends = [told for told in dict.fromkeys(map(self.says, one.mends)) if told]
+        return Lack(f"{who}: {says}" if who else says, mends)
+
+    def thrown(self) -> str:
+        """What this plan leaves to be thrown away."""
+        ml = sum(one for _code, one in self.plan.thrown)
+        if ml < 1:
+            return _("As planned, nothing is thrown away.")
+        codes = named([code for code, _ml in self.plan.thrown])
+        return _("As planned, about %(ml)s are thrown away (%(codes)s).") % {"ml": self.words.ml(ml), "codes": codes}
+
+    def good(self) -> str:
+        """How much better a plan could be at most; empty where nothing is thrown away and nothing is missing."""
+        short = any(one.ml >= 1 for one in self.plan.short)
+        if not short and sum(one for _code, one in self.plan.thrown) < 1:
+            return ""
+        if not self.plan.proven:
+            return _("Whether a better plan is possible was not looked at yet.")
+        if self.plan.better_ml < 1:
+            return _("No other plan would do better.") if short else _("No other plan would throw away less.")
+        ml = {"ml": self.words.ml(self.plan.better_ml)}
+        if short:
+            return _("No other plan would be more than %(ml)s better, missing milk weighed in.") % ml
+        return _("No other plan would throw away more than %(ml)s less.") % ml
+
+    # Amounts
+
+    def needs(self) -> list[tuple[str, str]]:
+        """What may be drunk from bottles, as ranges."""
+        return [(name or _("A day"), self.range(band)) for name, band in self.plan.need.items()]
+
+    def range(self, band: Band) -> str:
+        """A range in the household's unit."""
+        return _("%(range)s, most likely about %(likely)s") % {
+            "range": between(band, self.words), "likely": about(band.likely, self.words)}  # fmt: skip
+
+    def sizes(self) -> list[Sized]:
+        """In which sizes to freeze, pour and pack, for each place."""
+        return [self._sized(one) for one in self.plan.portions]
+
+    def _sized(self, one: Portions) -> Sized:
+        says = [_("Freeze in portions of about %(ml)s.") % {"ml": self.words.ml(one.freeze_ml)}]
+        if one.pour_ml > 0:
+            says.append(_("Pour %(first)s first, then %(step)s at a time.") % {
+                "first": self.words.ml(one.pour_ml), "step": self.words.ml(one.step_ml)})  # fmt: skip
+        if bottles := self.bottles(one):
+            says.append(bottles)
+        if one.left_ml >= 1:
+            says.append(_("About %(ml)s a feed are then left over, estimated.") % {"ml": self.words.ml(one.left_ml)})
+        where = self.where(one.where) or (_("At home") if len(self.plan.portions) > 1 else "")
+        return Sized(where, says, [told for told in map(self.says, one.reasons) if told])
+
+    def bottles(self, one: Portions | None) -> str:
+        """Which bottles to pack, and the spare; empty where nothing is known."""
+        if one is None or not one.bottles:
+            return ""
+        told = []
+        for ml in dict.fromkeys(one.bottles):
+            count = one.bottles.count(ml)
+            told.append(_("%(n)d of %(ml)s") % {"n": count, "ml": self.words.ml(ml)})
+        bottles = ngettext("Bottle: %(all)s", "Bottles: %(all)s", len(one.bottles)) % {"all": ", ".join(told)}
+        return f"{bottles}{_('; and a spare of %(ml)s') % {'ml': self.words.ml(one.spare_ml)} if one.spare_ml else ''}."

@@ -1,0 +1,184 @@
+"""The outlook's pictures: stock over time, what is expressed and needed, and ranges as lines on one scale."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from datetime import date, timedelta
+from statistics import fmean
+from typing import NamedTuple
+
+from django.utils import formats
+from django.utils.translation import gettext as _
+
+from thawline.core.times import day_start
+from thawline.core.units import ML_PER_FL_OZ
+from thawline.engines.forecast.kinds import Band as Range
+from thawline.faces.web.charts import Band, Chart, Limit, Mark, Series, Table, chart
+from thawline.faces.web.views.outlook_words import GOALS, day_text
+from thawline.faces.web.words import Words
+from thawline.services.outlook_kinds import GoalSeen, OutlookDay, OutlookNow
+
+# A level so far above all else would press the rest together; ours.
+_MOST_ABOVE = 1.5
+_MOST_ROWS = 16
+_WIDTH = 288.0
+
+
+class Reach(NamedTuple):
+    """A range as a line on a scale, in units of its drawing: from the start to `low`, on to `high`, a tick at `likely`.
+
+    `open`: it goes on past the end of the scale.
+    """
+
+    low: str
+    likely: str
+    high: str
+    span: str
+    open: bool = False
+
+
+def reach(low: float, likely: float | None, high: float | None, most: float) -> Reach:
+    """A range on a scale from 0 to `most`; `high` None: past its end; `likely` None: no tick."""
+
+    def at(value: float) -> float:
+        return 2 + min(max(value / most, 0.0), 1.0) * (_WIDTH - 4)
+
+    first, last = at(low), at(most if high is None else high)
+    tick = "" if likely is None else f"{at(likely):.1f}"
+    return Reach(f"{first:.1f}", tick, f"{last:.1f}", f"{max(last - first, 2.0):.1f}", high is None)
+
+
+def in_unit(ml: float, words: Words) -> float:
+    """An amount in the household's unit, as a number."""
+    return ml / ML_PER_FL_OZ if words.amount == "fl_oz" else ml
+
+
+def unit_text(words: Words) -> str:
+    """The household's unit of amounts."""
+    return _("fl oz") if words.amount == "fl_oz" else _("mL")
+
+
+def stock_chart(found: OutlookNow, words: Words) -> Chart | None:
+    """Stock at the end of each day with its range, what the goal takes, and the level past which more has no use."""
+    ends = [_start(_next(one.day), words) for one in found.days]
+    series = [Series(_("stock, likely"), _points(ends, found.days, words, lambda one: one.stock.likely))]
+    bands = [_band(_("stock, 8 of 10 cases"), ends, [one.stock for one in found.days], words)]
+    if found.goal is not None and ends:
+        bands += _takes(found.goal, ends[0], ends[-1], words)
+    limits = _enough(found, words)
+    top = max([point[1] for one in bands for point in one.high] + [one.y for one in limits], default=1.0)
+    says = _("Stock at the end of each day, from %(first)s to %(last)s; its numbers are in the table below.")
+    return chart(
+        "stock", _("Stock over time"), unit=unit_text(words), series=series, bands=bands, limits=limits,
+        marks=_goal_begins(found, words), words=words, scale=(0.0, max(top, 1.0)),
+        says=says % _ends(found, words) if found.days else "",
+        table=_table(found.days, words, [(_("stock"), lambda one: one.stock)]),
+    )  # fmt: skip
+
+
+def flow_chart(found: OutlookNow, words: Words) -> Chart | None:
+    """What is expressed and what is needed from bottles: a day's mean of each week, as weekdays differ."""
+    weeks = list(_weeks(found.days))
+    middles = [(_start(one.day, words) + _start(_next(last), words)) // 2 for one, last in weeks]
+    of = [one for one, _last in weeks]
+    series = [
+        Series(_("needed by bottle, likely"), _points(middles, of, words, lambda one: one.need.likely)),
+        Series(_("expressed, likely"), _points(middles, of, words, lambda one: one.supply.likely)),
+    ]
+    bands = [
+        _band(_("needed, 8 of 10 cases"), middles, [one.need for one in of], words),
+        _band(_("expressed, 8 of 10 cases"), middles, [one.supply for one in of], words),
+    ]
+    top = max([y for one in bands for _x, y in one.high], default=1.0)
+    says = _(
+        "What is needed by bottle and what is expressed a day, as the mean of each week, from %(first)s to %(last)s."
+    )
+    return chart(
+        "flow", _("Expressed and needed, a day"), unit=unit_text(words), series=series, bands=bands, words=words,
+        scale=(0.0, max(top, 1.0)), says=says % _ends(found, words) if found.days else "",
+        table=_table(
+            of, words, [(_("needed"), lambda one: one.need), (_("expressed"), lambda one: one.supply)],
+            head=_("Week from"),
+        ),
+    )  # fmt: skip
+
+
+def _weeks(days: Sequence[OutlookDay]) -> Iterator[tuple[OutlookDay, str]]:
+    """Each seven days as one, with the mean of their ranges, and the last of its days; stock as that day's end."""
+    for first in range(0, len(days), 7):
+        week = days[first : first + 7]
+        need, supply = (_mean([one.need for one in week]), _mean([one.supply for one in week]))
+        yield OutlookDay(week[0].day, week[-1].stock, need, supply), week[-1].day
+
+
+def _mean(ranges: Sequence[Range]) -> Range:
+    """The mean of ranges, end by end: days are taken to be high or low together, so that it is never too narrow."""
+    low, likely, high = (fmean(column) for column in zip(*ranges, strict=True))
+    return Range(low, likely, high)
+
+
+def _ends(found: OutlookNow, words: Words) -> dict[str, str]:
+    return {"first": day_text(found.days[0].day, words), "last": day_text(found.days[-1].day, words)}
+
+
+def _start(day: str, words: Words) -> int:
+    return day_start(day, words.zone)
+
+
+def _next(day: str) -> str:
+    return (date.fromisoformat(day) + timedelta(days=1)).isoformat()
+
+
+def _points(
+    ats: Sequence[int], days: Sequence[OutlookDay], words: Words, of: Callable[[OutlookDay], float]
+) -> list[tuple[float, float | None]]:  # fmt: skip
+    return [(at, in_unit(of(one), words)) for at, one in zip(ats, days, strict=True)]
+
+
+def _band(name: str, ats: Sequence[int], ranges: Sequence[Range], words: Words) -> Band:
+    low = [(float(at), in_unit(one.low, words)) for at, one in zip(ats, ranges, strict=True)]
+    high = [(float(at), in_unit(one.high, words)) for at, one in zip(ats, ranges, strict=True)]
+    return Band(name, low, high)
+
+
+def _takes(goal: GoalSeen, first: int, last: int, words: Words) -> list[Band]:
+    """What the goal takes, as a level band up to its beginning; none where it lies beyond what is looked at."""
+    until = min(_start(goal.on, words), last)
+    return [] if until <= first else [_band(_("what the goal takes"), (first, until), (goal.takes, goal.takes), words)]
+
+
+def _enough(found: OutlookNow, words: Words) -> list[Limit]:
+    highest = max((one.stock.high for one in found.days), default=0.0)
+    if not 0 < found.enough.ml <= _MOST_ABOVE * highest:
+        return []
+    return [Limit(_("enough"), in_unit(found.enough.ml, words))]
+
+
+def _goal_begins(found: OutlookNow, words: Words) -> list[Mark]:
+    return [] if found.goal is None else [Mark(str(GOALS[found.goal.why]), _start(found.goal.on, words))]
+
+
+def _table(
+    days: Sequence[OutlookDay], words: Words, columns: Sequence[tuple[str, Callable[[OutlookDay], Range]]],
+    *, head: str = "",
+) -> Table:  # fmt: skip
+    """The numbers that are drawn: every day, or of many days some, evenly, and the last."""
+    heads = [head or _("Day"), *(f"{name}, {unit_text(words)} ({_('8 of 10 cases')})" for name, _of in columns)]
+    step = -(-len(days) // _MOST_ROWS)
+    rows = [one for number, one in enumerate(days) if number % step == 0 or number == len(days) - 1]
+    # In a narrow column a day may break.
+    cells = [
+        [day_text(one.day, words).replace("\N{NO-BREAK SPACE}", " "), *(_cell(of(one), words) for _name, of in columns)]
+        for one in rows
+    ]
+    note = _("%(some)d of %(all)d days.") % {"some": len(rows), "all": len(days)} if len(rows) < len(days) else ""
+    return Table(heads, cells, note)
+
+
+def _cell(band: Range, words: Words) -> str:
+    low, likely, high = (_number(in_unit(one, words), words) for one in band)
+    return _("%(likely)s (%(low)s to %(high)s)") % {"likely": likely, "low": low, "high": high}
+
+
+def _number(value: float, words: Words) -> str:
+    return str(formats.localize(round(value, 1) if words.amount == "fl_oz" else round(value)))

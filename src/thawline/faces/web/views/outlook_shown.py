@@ -1,0 +1,118 @@
+"""What the outlook's page shows of an answer, in words and lines."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from thawline.engines.forecast.kinds import Band
+from thawline.faces.web.views.outlook_charts import Reach, flow_chart, reach, stock_chart
+from thawline.faces.web.views.outlook_words import (
+    GOALS,
+    ROUTES,
+    about,
+    between,
+    chance_text,
+    day_text,
+    lasts_text,
+    looked_at,
+    none_text,
+)
+from thawline.faces.web.words import Words
+from thawline.services.outlook_kinds import Enough, GoalSeen, Lasts, OutlookNow, Route
+
+
+def shown(found: OutlookNow, words: Words) -> dict[str, Any]:
+    """All of an answer; where there is none, only why."""
+    none = [dict(zip(("says", "then"), none_text(one, words), strict=True)) | {"code": one.code} for one in found.none]
+    page: dict[str, Any] = {"none": none, "children": ", ".join(found.children), "any": bool(found.days)}
+    if not found.days:
+        return page
+    return page | {
+        "lasts": lasts_shown(found, words),
+        "chances": [(day_text(day, words), chance_text(chance)) for day, chance in found.short_chance],
+        "goal": _goal(found.goal, words),
+        "enough": _enough(found.enough, len(found.days), words),
+        "routes": _routes(found.routes, words),
+        "differ": found.routes_differ,
+        "learned": learned(found.complete_days, found.sessions),
+        "stock_chart": stock_chart(found, words),
+        "flow_chart": flow_chart(found, words),
+    }
+
+
+def lasts_shown(found: OutlookNow, words: Words) -> dict[str, Any]:
+    """Until when it lasts: a range, what is likely, and both as a line from today to the last day looked at."""
+    says, likely = lasts_text(found.lasts, len(found.days), words)
+    return {
+        "says": says, "likely": likely, "line": _until(found.lasts, found.days[0].day, len(found.days)),
+        "last": day_text(found.days[-1].day, words),
+    }  # fmt: skip
+
+
+def _until(lasts: Lasts, first: str, days: int) -> Reach:
+    def ahead(day: str | None) -> float | None:
+        return None if day is None else (date.fromisoformat(day) - date.fromisoformat(first)).days
+
+    early = ahead(lasts.early)
+    return reach(days if early is None else early, ahead(lasts.likely), ahead(lasts.late), days)
+
+
+def _goal(goal: GoalSeen | None, words: Words) -> dict[str, Any] | None:
+    if goal is None:
+        return None
+    most = max(goal.takes.high, goal.there.high, 1.0)
+    when = _("from %(on)s to %(until)s")
+    return {
+        "why": GOALS[goal.why], "when": when % {"on": day_text(goal.on, words), "until": day_text(goal.until, words)},
+        "takes": between(goal.takes, words), "takes_line": _line(goal.takes, most),
+        "there": between(goal.there, words), "there_line": _line(goal.there, most),
+        "chance": chance_text(goal.chance), "extra": _extra(goal.extra_ml, words),
+    }  # fmt: skip
+
+
+def _extra(extra: Band, words: Words) -> str:
+    """What a day more reaches it; empty where nothing more is called for."""
+    if extra.high <= 0:
+        return ""
+    if extra.low <= 0:
+        return _("nothing to %(high)s a day more") % {"high": about(extra.high, words)}
+    return _("%(range)s a day more") % {"range": between(extra, words)}
+
+
+def _line(band: Band, most: float) -> Reach:
+    return reach(band.low, band.likely, band.high, most)
+
+
+def _enough(enough: Enough, days: int, words: Words) -> dict[str, str]:
+    unused = between(enough.unused_ml, words) if enough.unused_ml.high > 0 else ""
+    return {"says": _enough_says(enough, days, words), "level": about(enough.ml, words), "unused": unused}
+
+
+def _enough_says(enough: Enough, days: int, words: Words) -> str:
+    if enough.reached:
+        return _("You have enough.")
+    if enough.on is not None:
+        return _("Around %(day)s there is likely enough.") % {"day": day_text(enough.on, words)}
+    return _("It stays below that within %(days)s, and that is fine.") % {"days": looked_at(days)}
+
+
+def _routes(routes: tuple[Route, ...], words: Words) -> list[dict[str, Any]]:
+    most = max((one.ml.high for one in routes), default=1.0)
+    return [
+        {
+            "name": ROUTES.get(one.code, one.code), "range": between(one.ml, words),
+            "likely": about(one.ml.likely, words), "line": _line(one.ml, most), "source": one.source,
+        }
+        for one in routes
+    ]  # fmt: skip
+
+
+def learned(days: int, sessions: int) -> str:
+    """What it rests on of the family's own."""
+    of_days = ngettext("%(n)d complete day", "%(n)d complete days", days) % {"n": days}
+    of_sessions = ngettext("%(n)d session of expressing", "%(n)d sessions of expressing", sessions) % {"n": sessions}
+    return _("It learned from %(days)s and %(sessions)s of yours.") % {"days": of_days, "sessions": of_sessions}

@@ -1,0 +1,358 @@
+"""The page of the plan: what it tells, and that a chore ticked off is recorded once, and no more than was done."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import Any
+from unittest import mock
+
+import pytest
+from bs4 import BeautifulSoup
+from tests.pages import Family, text
+
+from thawline.core.times import HOUR
+from thawline.engines.forecast.kinds import Band
+from thawline.engines.planner.kinds import Reason
+from thawline.services.board import board
+from thawline.services.plan_kinds import NoPlan, PlanChore, PlanFeed, PlanNow, PlanPart, PlanShort, Portions
+
+WHY = Reason("poured_away_soon", (("hours", 1.0), ("where", "childcare")))
+
+
+def chore(home: Family, does: Any, *codes: str, to: str | None = None, at_h: float = 6, by_h: float = 9,
+          **more: Any) -> PlanChore:  # fmt: skip
+    """A chore some hours from now."""
+    at, by = home.now + int(at_h * HOUR), home.now + int(by_h * HOUR)
+    given: dict[str, Any] = {"ml": 120.0, "night": False, "reason": WHY} | more
+    return PlanChore(key=f"{does}-{'-'.join(codes)}", does=does, containers=codes, at=at, by=by, to=to, **given)
+
+
+def made(home: Family, **more: Any) -> PlanNow:
+    """A plan of nothing, but for what is given."""
+    empty = PlanNow(
+        now=home.now, until=home.now + 72 * HOUR, zone="Europe/Lisbon", way="fresh_first", chores=(), feeds=(),
+        short=(), thrown=(), better_ml=0.0, proven=True, refined=True, need={}, portions=(), none=(), try_one=None,
+        guideline="cdc", also=(),
+    )  # fmt: skip
+    return empty._replace(**more)
+
+
+Set = Callable[..., None]
+
+
+@pytest.fixture
+def planned(home: Family) -> Iterator[Set]:
+    """Sets what the plan says from then on."""
+    found = {"plan": made(home)}
+
+    def put(**more: Any) -> None:
+        found["plan"] = made(home, **more)
+
+    with mock.patch("thawline.services.plan.plan_now", side_effect=lambda *_args, **_more: found["plan"]):
+        yield put
+
+
+def places(home: Family) -> dict[str, str | None]:
+    """Where each container is."""
+    return {one.container: one.place for one in board(home.store, now=home.now).verdicts}
+
+
+def moves(home: Family) -> int:
+    """How many events moved something."""
+    return sum(row.kind == "moved" for row in home.store.history(before=None, limit=500))
+
+
+def ticked(page: BeautifulSoup) -> dict[str, Any]:
+    """What the first chore's one tap sends."""
+    form = page.select_one('.chore form[action="/plan/done/"]')
+    assert form is not None
+    sent: dict[str, Any] = {}
+    for one in form.select("input[name]"):
+        sent.setdefault(str(one["name"]), []).append(one.get("value", ""))
+    return sent
+
+
+# What it tells
+
+
+def test_a_chore_tells_what_of_which_until_when_and_why(home: Family, planned: Set) -> None:
+    home.expressed("FE44", 120, 24 * 9, place="freezer")
+    home.expressed("FE47", 90, 24 * 8, place="freezer")
+    planned(chores=(chore(home, "thaw", "FE44", "FE47", to="fridge"),))
+    page = home.see("/plan/")
+    found = text(page)
+    assert "Today and tonight" in found
+    one = " ".join(page.select(".chore")[0].get_text(" ").split())
+    assert "Thaw: fridge today 23:00 at the latest, best around 20:00 FE44 frozen, freezer 120 mL FE47" in one
+    assert "poured away within 1 hour" in one
+
+
+def test_chores_stand_under_their_night_and_day(home: Family, planned: Set) -> None:
+    for code in ("FE44", "FE47", "FE49"):
+        home.expressed(code, 120, 24 * 9, place="freezer")
+    planned(chores=(
+        chore(home, "thaw", "FE49", to="fridge", at_h=54, by_h=56),
+        chore(home, "thaw", "FE47", to="fridge", at_h=15, by_h=15.5),
+        chore(home, "freeze", "FE44", to="freezer", at_h=17, by_h=20),
+    ))  # fmt: skip
+    page = home.see("/plan/")
+    names = [one.text for one in page.select("h2")]
+    # 14:00 now; 05:00 still belongs to this night, 07:00 to tomorrow, Friday at 20:00 to Friday.
+    assert names[:3] == ["Today and tonight", "Tomorrow", "The days after"]
+    assert "Fri 5 Feb 1 thing to do" in text(page)
+
+
+def test_in_the_evening_it_is_tonight_and_after_midnight_the_day_is_today(home: Family, planned: Set) -> None:
+    home.expressed("FE47", 120, 24 * 9, place="freezer")
+    home.hours(5)
+    planned(chores=(chore(home, "thaw", "FE47", to="fridge", at_h=14, by_h=15),))
+    assert [one.text for one in home.see("/plan/").select("h2")][:2] == ["Tonight", "Tomorrow"]
+    home.hours(8)
+    planned(chores=(chore(home, "thaw", "FE47", to="fridge", at_h=6, by_h=7),))
+    assert [one.text for one in home.see("/plan/").select("h2")][:2] == ["Tonight", "Today"]
+
+
+def test_a_chore_at_night_is_marked_in_words(home: Family, planned: Set) -> None:
+    home.expressed("FE44", 120, 24 * 9, place="freezer")
+    planned(chores=(chore(home, "thaw", "FE44", to="fridge", at_h=12, by_h=13, night=True),))
+    assert "at night" in text(home.see("/plan/"))
+
+
+def test_milk_still_to_come_is_told_without_a_tick(home: Family, planned: Set) -> None:
+    planned(chores=(chore(home, "freeze", to="freezer", coming=True),))
+    page = home.see("/plan/")
+    assert "About 120 mL that is still to be expressed" in text(page)
+    assert page.select_one(".chore form, .chore .button") is None
+
+
+def test_a_feed_tells_its_time_amount_containers_and_what_to_pour(home: Family, planned: Set) -> None:
+    home.expressed("KA34", 120, 30)
+    parts = (PlanPart("KA34", 90.0, False, WHY), PlanPart("coming-1", 20.0, True, WHY))
+    feed = PlanFeed(home.now + 2 * HOUR, "Mira", "home", 120.0, parts, 10.0, 60.0, 20.0)
+    planned(feeds=(feed,))
+    page = home.see("/plan/")
+    found = text(page)
+    assert "16:00 today about 120 mL KA34 fresh, fridge 90 mL" in found
+    assert "milk still to be expressed 20 mL" in found
+    assert "Pour 60 mL first, then 20 mL at a time." in found
+    assert "about 10 mL not there" in found
+    assert page.select_one('a[href^="/milk/KA34/feed/"]') is not None
+
+
+def test_what_is_short_is_told_calmly_with_what_would_help(home: Family, planned: Set) -> None:
+    planned(short=(PlanShort(home.now + 20 * HOUR, "Mira", "childcare", 60.0, (WHY,)),))
+    found = text(home.see("/plan/"))
+    assert "Mira, childcare: From tomorrow 10:00 about 60 mL may be missing." in found
+    assert "What would help:" in found
+    assert "express more" not in found.lower()
+
+
+def test_how_good_it_is_stands_in_plain_words(home: Family, planned: Set) -> None:
+    home.expressed("KA34", 120, 30)
+    feed = PlanFeed(home.now + 2 * HOUR, "Mira", "home", 120.0, (), 0.0, 0.0, 0.0)
+    planned(feeds=(feed,), thrown=(("KA34", 40.0),), better_ml=25.0, need={"childcare": Band(200, 260, 330)})
+    found = text(home.see("/plan/"))
+    assert "about 40 mL are thrown away (KA34). No other plan would throw away more than 25 mL less." in found
+    assert "200 to 330 mL, most likely about 260 mL" in found
+    assert "US CDC" in found
+
+
+def test_a_plan_that_was_not_refined_offers_to_look_closer(home: Family, planned: Set) -> None:
+    feed = PlanFeed(home.now + 2 * HOUR, "Mira", "home", 120.0, (), 0.0, 0.0, 0.0)
+    planned(feeds=(feed,), refined=False)
+    page = home.see("/plan/?days=7")
+    (link,) = page.select('a[href$="closer=1"]')
+    assert link["href"] == "/plan/?days=7&closer=1"
+
+
+def test_what_to_pack_and_which_sizes_are_told(home: Family, planned: Set) -> None:
+    home.expressed("KA34", 120, 30)
+    sizes = Portions("childcare", 60.0, 20.0, (60.0, 60.0, 30.0), 30.0, 60.0, 1.0, 8.0, (WHY,))
+    planned(portions=(sizes,), chores=(chore(home, "pack", "KA34", to="cooler bag", where="childcare"),),
+            try_one="KA34")  # fmt: skip
+    page = home.see("/plan/")
+    found = text(page)
+    assert "Bottles: 2 of 60 mL, 1 of 30 mL; and a spare of 30 mL." in found
+    assert "Freeze in portions of about 60 mL." in found
+    assert "see whether the baby takes it" in found
+    assert page.select_one('a[href^="/trip/?code=KA34"]') is not None
+
+
+# No plan
+
+
+@pytest.mark.parametrize(
+    ("code", "says"),
+    [
+        ("too_young", "Mira is less than two weeks old."),
+        ("hospital", "Follow the care team."),
+        ("nothing_by_bottle", "drinks nothing from bottles"),
+        ("another", "There is no plan for Mira."),
+    ],
+)
+def test_where_there_is_no_plan_it_says_why(home: Family, planned: Set, code: str, says: str) -> None:
+    planned(none=(NoPlan(code, "Mira", home.now + 100 * HOUR),))
+    assert says in text(home.see("/plan/"))
+
+
+def test_a_plan_for_a_young_baby_says_from_when_on(home: Family, planned: Set) -> None:
+    planned(none=(NoPlan("too_young", "Mira", home.now + 72 * HOUR),))
+    assert "A plan is made from Sat 6 Feb on." in text(home.see("/plan/"))
+
+
+# Ticking off
+
+
+def test_one_tap_records_the_chore_once_and_leads_back(home: Family, planned: Set) -> None:
+    home.expressed("FE44", 120, 24 * 9, place="freezer")
+    home.expressed("FE47", 90, 24 * 8, place="freezer")
+    planned(chores=(chore(home, "thaw", "FE44", "FE47", to="fridge"),))
+    sent = ticked(home.see("/plan/?days=7"))
+    assert sent["back"] == ["/plan/?days=7"]
+    before = moves(home)
+    page = home.send("/plan/done/", sent)
+    home.send("/plan/done/", sent)
+    assert places(home) == {"FE44": "fridge", "FE47": "fridge"}
+    assert moves(home) == before + 2
+    assert "went to fridge" in page.get_text(" ")
+
+
+def test_what_was_ticked_off_can_be_undone(home: Family, planned: Set) -> None:
+    home.expressed("FE44", 120, 24 * 9, place="freezer")
+    planned(chores=(chore(home, "thaw", "FE44", to="fridge"),))
+    page = home.send("/plan/done/", ticked(home.see("/plan/")))
+    form = page.select_one(".undo form")
+    assert form is not None
+    home.send(str(form["action"]), {str(one["name"]): one.get("value", "") for one in form.select("input[name]")})
+    assert places(home) == {"FE44": "freezer"}
+
+
+def test_a_chore_of_another_day_is_not_ticked_off_with_one_tap(home: Family, planned: Set) -> None:
+    home.expressed("FE44", 120, 24 * 9, place="freezer")
+    planned(chores=(chore(home, "thaw", "FE44", to="fridge", at_h=30, by_h=32),))
+    page = home.see("/plan/")
+    assert page.select_one(".chore form") is None
+    assert "Done already" in text(page)
+
+
+def test_one_container_may_be_left_out_and_the_time_be_earlier(home: Family, planned: Set) -> None:
+    home.expressed("FE44", 120, 24 * 9, place="freezer")
+    home.expressed("FE47", 90, 24 * 8, place="freezer")
+    planned(chores=(chore(home, "thaw", "FE44", "FE47", to="fridge"),))
+    link = home.see("/plan/").select_one('.chore a[href^="/plan/done/"]')
+    assert link is not None
+    page = home.see(str(link["href"]))
+    boxes = page.select("input[name=code]")
+    assert [one["value"] for one in boxes if one.has_attr("checked")] == ["FE44", "FE47"]
+    sent = home.fill(page, "/plan/done/", code=["FE47"], of=["FE44", "FE47"], when="60")
+    home.send("/plan/done/", sent)
+    assert places(home) == {"FE44": "freezer", "FE47": "fridge"}
+    (row,) = [row for row in home.store.history(before=None, limit=5) if row.kind == "moved"][:1]
+    assert row.at == home.now - HOUR
+
+
+def test_nothing_ticked_is_asked_again(home: Family, planned: Set) -> None:
+    home.expressed("FE44", 120, 24 * 9, place="freezer")
+    page = home.see("/plan/done/?does=thaw&code=FE44&to=fridge")
+    sent = home.fill(page, "/plan/done/", of=["FE44"])
+    del sent["code"]
+    assert "Tick at least one container." in text(home.send("/plan/done/", sent, status=422))
+    assert places(home) == {"FE44": "freezer"}
+
+
+def test_the_place_is_chosen_where_there_is_more_than_one(home: Family, planned: Set) -> None:
+    home.note("place", 1, place="cellar freezer", is_="deep_freezer", temp_c=-20)
+    home.expressed("KA34", 120, 3)
+    page = home.see("/plan/done/?does=freeze&code=KA34")
+    assert [one["value"] for one in page.select("input[name=to]")] == ["cellar freezer", "freezer"]
+    sent = home.fill(page, "/plan/done/", of=["KA34"])
+    assert "Choose where they went." in text(home.send("/plan/done/", sent, status=422))
+    home.send("/plan/done/", sent | {"to": "cellar freezer"})
+    assert places(home) == {"KA34": "cellar freezer"}
+
+
+def test_the_only_place_is_chosen_already(home: Family, planned: Set) -> None:
+    home.expressed("KA34", 120, 3)
+    page = home.see("/plan/done/?does=freeze&code=KA34")
+    home.send("/plan/done/", home.fill(page, "/plan/done/", of=["KA34"]))
+    assert places(home) == {"KA34": "freezer"}
+
+
+def test_the_form_tells_what_follows(home: Family, planned: Set) -> None:
+    home.expressed("FE44", 120, 24 * 9, place="freezer")
+    found = text(home.see("/plan/done/?does=thaw&code=FE44"))
+    assert "What follows" in found
+    assert "Once fully thawed, do not refreeze." in found
+
+
+def test_thrown_away_is_recorded_with_its_reason(home: Family, planned: Set) -> None:
+    home.expressed("PA73", 60, 24 * 6)
+    planned(chores=(chore(home, "discard", "PA73", at_h=0, by_h=1),))
+    home.send("/plan/done/", ticked(home.see("/plan/")))
+    assert places(home) == {}
+    assert b"past its limit" in next(
+        row.line for row in home.store.history(before=None, limit=5) if row.kind == "discarded"
+    )
+
+
+def test_looking_for_ice_asks_what_was_seen(home: Family, planned: Set) -> None:
+    home.expressed("FE44", 120, 24 * 9, place="freezer")
+    home.note("moved", 10, container="FE44", to="fridge")
+    planned(chores=(chore(home, "look_for_ice", "FE44"),))
+    link = home.see("/plan/").select_one('.chore a[href^="/plan/done/"]')
+    assert link is not None
+    page = home.see(str(link["href"]))
+    sent = home.fill(page, "/plan/done/", of=["FE44"])
+    assert "Choose what you saw." in text(home.send("/plan/done/", sent, status=422))
+    home.send("/plan/done/", sent | {"ice": "yes"})
+    assert any(row.kind == "thaw_seen" for row in home.store.history(before=None, limit=5))
+
+
+def test_measuring_leads_to_the_containers_own_form(home: Family, planned: Set) -> None:
+    home.expressed("RA77", 80, 1, place="counter")
+    planned(chores=(chore(home, "measure", "RA77"),))
+    assert home.see("/plan/").select_one('.chore a[href^="/milk/RA77/measure/"]') is not None
+
+
+def test_packing_without_a_cooler_named_leads_to_the_cooler_form(home: Family, planned: Set) -> None:
+    home.expressed("KA34", 120, 3)
+    planned(chores=(chore(home, "pack", "KA34", where="childcare"),))
+    assert home.see("/plan/").select_one('.chore a[href^="/trip/pack/?code=KA34"]') is not None
+
+
+def test_what_is_gone_is_not_recorded_again(home: Family, planned: Set) -> None:
+    home.expressed("FE44", 120, 24 * 9, place="freezer")
+    planned(chores=(chore(home, "thaw", "FE44", to="fridge"),))
+    sent = ticked(home.see("/plan/"))
+    home.note("discarded", 0, container="FE44")
+    assert "FE44 is gone already." in text(home.send("/plan/done/", sent, status=422))
+
+
+def test_what_a_guideline_says_against_it_is_asked_first(home: Family, planned: Set) -> None:
+    home.expressed("FE44", 120, 24 * 20, place="freezer")
+    home.note("moved", 40, container="FE44", to="fridge")
+    home.note("thaw_seen", 20, container="FE44", ice=False)
+    sent = home.fill(home.see("/plan/done/?does=freeze&code=FE44"), "/plan/done/", of=["FE44"])
+    page = home.send("/plan/done/", sent)
+    assert "One moment" in text(page)
+    assert places(home) == {"FE44": "fridge"}
+
+
+@pytest.mark.parametrize("query", ["does=eat&code=KA34", "does=thaw&code=NOSUCH", "code=KA34", "does=thaw&code=%00"])
+def test_a_senseless_address_is_not_found(home: Family, planned: Set, query: str) -> None:
+    home.expressed("KA34", 120, 3)
+    home.see(f"/plan/done/?{query}", 404)
+
+
+@pytest.mark.parametrize("days", ["", "0", "14", "99", "abc", "-1", "٣"])
+def test_any_number_of_days_gives_a_page(home: Family, planned: Set, days: str) -> None:
+    assert home.see(f"/plan/?days={days}").select_one("h1") is not None
+
+
+def test_looking_at_the_plan_changes_nothing(home: Family, planned: Set) -> None:
+    home.expressed("FE44", 120, 24 * 9, place="freezer")
+    planned(chores=(chore(home, "thaw", "FE44", to="fridge"),))
+    before = list(home.store.lines())
+    home.see("/plan/")
+    home.see("/plan/done/?does=thaw&code=FE44")
+    assert list(home.store.lines()) == before
