@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -164,10 +165,30 @@ def test_a_range_not_a_target_where_need_is_uncertain() -> None:
 
 def test_a_child_that_drinks_more_finds_less_and_takes_more() -> None:
     made = course(400, 400, bags=30, spread=0.2)
-    found = paths.run(made, paths=500, rng=rng())
+    found = paths.run(made, paths=500, rng=rng(5))
     asked = goal.Goal(on_d=20, day_ml=[780.0] * 3, hours=9, between=0.2)
-    takes = goal.by_day_ml(asked, made, found, rng=rng()).sum(axis=0)
+    takes = goal.by_day_ml(asked, made, found, rng=rng(6)).sum(axis=0)
     assert np.corrcoef(takes, found.stock_ml[19])[0, 1] < -0.5
+
+
+def test_what_is_there_is_what_the_evening_before_leaves() -> None:
+    made = course(100, 0, bags=9)  # 100 mL less a day: 900 - 3 x 100 on the evening before day 3
+    found = goal.stand(goal.Goal(on_d=3, day_ml=[780.0], hours=9), made, paths.run(made, paths=1, rng=rng()), rng=rng())
+    assert found.there.likely == 600
+
+
+def test_milk_past_its_day_is_not_there() -> None:
+    made = replace(course(100, 0, bags=2), held=(Held(100, "frozen", 9), Held(70, "frozen", -1)))
+    found = goal.stand(goal.Goal(on_d=0, day_ml=[780.0], hours=9), made, paths.run(made, paths=1, rng=rng()), rng=rng())
+    assert found.there.likely == 100
+
+
+def test_a_goal_takes_what_is_poured_away_as_well() -> None:
+    made = replace(course(100, 0, bags=2), thrown_share=0.25)
+    found = goal.stand(
+        goal.Goal(on_d=1, day_ml=[480.0], hours=12), made, paths.run(made, paths=1, rng=rng()), rng=rng()
+    )
+    assert found.takes.likely == pytest.approx(240 / 0.75)
 
 
 @given(st.integers(0, 20), st.integers(1, 20))

@@ -128,7 +128,7 @@ def simple(days: int, ml: float, *, between: float, within: float) -> intake.Int
     )  # fmt: skip
 
 
-@given(st.integers(0, 200), st.floats(0.01, 2), st.floats(0.01, 1), st.floats(1, 4))
+@given(st.integers(0, 200), st.floats(0.01, 2), st.floats(0.01, 1), st.floats(1, 3))
 def test_more_logs_never_count_less(n: int, between: float, within: float, spells: float) -> None:
     assert 0 <= learning.trust(n, between, within, spells) <= learning.trust(n + 1, between, within, spells) <= 1
 
@@ -383,9 +383,9 @@ class Ways:
     noise: float = 0.05
 
 
-# Means at 0.5, 1, ... 6 months: near the middle of WHO 2002, DARLING and Kent 2013; a cohort as Nielsen 2011's.
+# Means at 0.5, 1, ... 6 months: near the middle of WHO 2002, DARLING and Kent 2013.
 USUAL = Ways(curve=(600, 660, 735, 780, 800, 800, 790))
-# Each wrong in one respect. All three at once: 0.68 of families, measured once, not promised.
+# Each wrong in one respect. All at once, much alike: 0.68 of families, measured once, not promised.
 OTHERWISE = {
     "a steeper curve, as Nielsen 2011 at 15 and 25 weeks": Ways(curve=(560, 640, 760, 850, 905, 940, 970)),
     "children further apart, and going their own ways": Ways(curve=USUAL.curve, between=0.19, slope=0.05),

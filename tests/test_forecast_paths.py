@@ -298,6 +298,11 @@ def test_milk_expressed_while_apart_is_for_the_next_day() -> None:
     assert found.totals.short == pytest.approx(100) and found.run_out_d[0] == 0
 
 
+def test_a_day_counts_as_short_only_past_what_a_bottle_can_be_read_to() -> None:
+    assert run(plain([101.0], [100.0])).run_out_d[0] == 1, "1 mL missing: not named (ours, in course.toml)"
+    assert run(plain([101.1], [100.0])).run_out_d[0] == 0
+
+
 # --- what the draws promise
 
 
@@ -396,6 +401,29 @@ def test_stock_that_a_goal_will_use_is_not_of_no_use() -> None:
     with_goal = enough(course, found, saved_ml=saved)
     assert with_goal.ml == pytest.approx(800) and not with_goal.reached
     assert with_goal.unused_ml.likely == pytest.approx(0)
+
+
+def test_what_ends_unused_if_all_goes_on_is_what_has_ended_and_what_is_left_for_nobody() -> None:
+    # 50 mL a day is frozen and keeps 5 days, none of it is fed: at the end of day 9 that of days 0 to 3 has ended, of
+    # days 4 to 9 lies there; two containers ended before, one with the first day.
+    course = plain(
+        [0.0] * 10,
+        [50.0] * 10,
+        Held(70, "frozen", 0),
+        Held(30, "frozen", -1),
+        Held(20, "frozen", -2),
+        freezer_d=5,
+        freeze_after_d=0,
+    )
+    found = enough(course, run(course))
+    assert found.going_on_ml.likely == pytest.approx(10 * 50 + 70 + 30 + 20)
+    assert found.unused_ml.likely == pytest.approx(120)
+
+
+def test_what_will_be_fed_later_is_not_unused() -> None:
+    course = plain([100.0] * 4, [0.0] * 4, *[Held(100, "frozen", 60)] * 10, freezer_d=5)
+    found = enough(course, run(course))  # 600 mL left after four days, 5 x 100 mL fed of them before what is new ends
+    assert found.going_on_ml.likely == pytest.approx(100)
 
 
 def test_an_empty_freezer_is_never_enough() -> None:

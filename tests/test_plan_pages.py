@@ -3,16 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from string import Formatter
 from typing import Any
 from unittest import mock
 
 import pytest
 from bs4 import BeautifulSoup
+from django.urls import reverse
 from tests.pages import Family, text
 
 from thawline.core.times import HOUR
+from thawline.engines.forecast import portions
 from thawline.engines.forecast.kinds import Band
+from thawline.engines.forecast.kinds import Feed as Drunk
+from thawline.engines.planner import reasons
 from thawline.engines.planner.kinds import Reason
+from thawline.faces.web import plan_words
+from thawline.faces.web.words import words_for
+from thawline.services import habits
 from thawline.services.board import board
 from thawline.services.plan_kinds import NoPlan, PlanChore, PlanFeed, PlanNow, PlanPart, PlanShort, Portions
 
@@ -142,9 +150,22 @@ def test_a_feed_tells_its_time_amount_containers_and_what_to_pour(home: Family, 
 def test_what_is_short_is_told_calmly_with_what_would_help(home: Family, planned: Set) -> None:
     planned(short=(PlanShort(home.now + 20 * HOUR, "Mira", "childcare", 60.0, (WHY,)),))
     found = text(home.see("/plan/"))
-    assert "Mira, childcare: From tomorrow 10:00 about 60 mL may be missing." in found
+    assert "Mira, childcare: from tomorrow 10:00 about 60 mL may be missing." in found
     assert "What would help:" in found
     assert "express more" not in found.lower()
+
+
+def test_what_is_short_later_stands_after_tonight_and_but_the_first_is_folded(home: Family, planned: Set) -> None:
+    home.expressed("FE44", 120, 24 * 9, place="freezer")
+    later = tuple(PlanShort(home.now + (20 + 24 * n) * HOUR, "Mira", "home", 60.0, (WHY,)) for n in range(5))
+    thaw = chore(home, "thaw", "FE44", to="fridge")
+    planned(chores=(thaw,), short=later)
+    page = home.see("/plan/")
+    assert text(page).index("Thaw: fridge") < text(page).index("It may not reach")
+    assert len(page.select(".caution details li")) == 3
+    planned(chores=(thaw,), short=(later[0]._replace(at=home.now + HOUR),))
+    found = text(home.see("/plan/"))
+    assert found.index("It may not reach") < found.index("Thaw: fridge")
 
 
 def test_how_good_it_is_stands_in_plain_words(home: Family, planned: Set) -> None:
@@ -159,10 +180,22 @@ def test_how_good_it_is_stands_in_plain_words(home: Family, planned: Set) -> Non
 
 def test_a_plan_that_was_not_refined_offers_to_look_closer(home: Family, planned: Set) -> None:
     feed = PlanFeed(home.now + 2 * HOUR, "Mira", "home", 120.0, (), 0.0, 0.0, 0.0)
-    planned(feeds=(feed,), refined=False)
+    planned(feeds=(feed,), refined=False, thrown=(("KA34", 40.0),), better_ml=25.0)
     page = home.see("/plan/?days=7")
     (link,) = page.select('a[href$="closer=1"]')
     assert link["href"] == "/plan/?days=7&closer=1"
+    planned(feeds=(feed,), refined=False, thrown=(("KA34", 40.0),), better_ml=0.0)
+    assert "No other plan would throw away less." in text(home.see("/plan/"))
+    assert home.see("/plan/").select_one('a[href$="closer=1"]') is None
+
+
+def test_with_milk_missing_the_bound_says_what_it_weighs(home: Family, planned: Set) -> None:
+    feed = PlanFeed(home.now + 2 * HOUR, "Mira", "home", 120.0, (), 30.0, 0.0, 0.0)
+    short = (PlanShort(home.now + 2 * HOUR, "Mira", "home", 30.0, ()),)
+    planned(feeds=(feed,), short=short, better_ml=300.0)
+    assert "milk missing weighs more than milk thrown away" in text(home.see("/plan/"))
+    planned(feeds=(feed,), short=short)
+    assert "No other plan would do better." in text(home.see("/plan/"))
 
 
 def test_what_to_pack_and_which_sizes_are_told(home: Family, planned: Set) -> None:
@@ -176,6 +209,51 @@ def test_what_to_pack_and_which_sizes_are_told(home: Family, planned: Set) -> No
     assert "Freeze in portions of about 60 mL." in found
     assert "see whether the baby takes it" in found
     assert page.select_one('a[href^="/trip/?code=KA34"]') is not None
+
+
+# Words
+
+
+def _fields(says: str) -> list[str]:
+    return [name for _text, name, _spec, _conversion in Formatter().parse(says) if name]
+
+
+def _value(home: Family, name: str) -> str | float:
+    """Something for an argument of a reason, as the service hands it on: hours as instants."""
+    if name.endswith("_h"):
+        return home.now + 30 * HOUR
+    return "KA34" if name == "lot" else 40.0
+
+
+def test_every_reason_of_the_planner_has_words(home: Family) -> None:
+    teller = plan_words.Teller(made(home), words_for("Europe/Lisbon", home.now))
+    for code, says in reasons.SAYS.items():
+        args = tuple((name.removesuffix("_h"), _value(home, name)) for name in _fields(says))
+        told = teller.says(Reason(code, args))
+        assert told, code
+        assert not any(sign in told for sign in ("%", "  ", str(home.now)[:5])), (code, told)
+        assert "express more" not in told.lower() and "target" not in told.lower()
+
+
+@pytest.mark.parametrize("leftover_h", [0.0, 1.0, 2.0])
+@pytest.mark.parametrize("age_d", [30.0, 200.0])
+def test_every_reason_for_a_size_has_words(home: Family, leftover_h: float, age_d: float) -> None:
+    teller = plan_words.Teller(made(home), words_for("Europe/Lisbon", home.now))
+    for feeds in ([], [Drunk(hour, 80.0, 5.0) for hour in (8.0, 11.0, 14.0)]):
+        for code, args in portions.advise(feeds, age_d=age_d, leftover_h=leftover_h, where="childcare").reasons:
+            assert teller.says(Reason(code, args)), code
+
+
+@pytest.mark.parametrize("code", ["past", "breached", "outside"])
+def test_what_the_board_asks_for_has_words(home: Family, code: str) -> None:
+    assert plan_words.Teller(made(home), words_for("Europe/Lisbon", home.now)).says(Reason(code))
+
+
+def test_an_end_that_no_guideline_gives_is_said_to_be_none(home: Family) -> None:
+    teller = plan_words.Teller(made(home), words_for("Europe/Lisbon", home.now))
+    far = home.now + 24 * 366 * 100 * HOUR
+    told = teller.says(Reason("over", (("until", home.now + HOUR), ("frozen_until", far))))
+    assert told == "Not needed before its time ends, today 15:00. Once frozen: no end is given."
 
 
 # No plan
@@ -287,12 +365,31 @@ def test_the_form_tells_what_follows(home: Family, planned: Set) -> None:
 
 def test_thrown_away_is_recorded_with_its_reason(home: Family, planned: Set) -> None:
     home.expressed("PA73", 60, 24 * 6)
-    planned(chores=(chore(home, "discard", "PA73", at_h=0, by_h=1),))
+    planned(chores=(chore(home, "discard", "PA73", at_h=0, by_h=1, reason=Reason("past")),))
     home.send("/plan/done/", ticked(home.see("/plan/")))
     assert places(home) == {}
     assert b"past its limit" in next(
         row.line for row in home.store.history(before=None, limit=5) if row.kind == "discarded"
     )
+
+
+def test_what_may_be_over_later_is_not_thrown_away_today(home: Family, planned: Set) -> None:
+    home.expressed("KA34", 60, 24)
+    why = Reason("not_needed", (("until", home.now + 5 * HOUR),))
+    planned(chores=(chore(home, "discard", "KA34", at_h=5, by_h=5, reason=why),))
+    page = home.see("/plan/")
+    assert "from today 19:00 on, if it is still there" in text(page)
+    assert page.select_one(".chore form") is None
+
+
+def test_milk_thawed_in_water_is_noted_where_that_is_asked(home: Family, planned: Set) -> None:
+    home.expressed("FE44", 120, 24 * 9, place="freezer")
+    why = Reason("thaw_quick", (("at", home.now + 2 * HOUR),))
+    planned(chores=(chore(home, "thaw", "FE44", to="fridge", reason=why),))
+    page = home.see("/plan/")
+    assert "Thaw in water" in text(page)
+    assert page.select_one('.chore a[href^="/milk/FE44/warm/?how=warm_water"]') is not None
+    assert page.select_one(".chore form") is None
 
 
 def test_looking_for_ice_asks_what_was_seen(home: Family, planned: Set) -> None:
@@ -356,3 +453,62 @@ def test_looking_at_the_plan_changes_nothing(home: Family, planned: Set) -> None
     home.see("/plan/")
     home.see("/plan/done/?does=thaw&code=FE44")
     assert list(home.store.lines()) == before
+
+
+# With the planner itself
+
+
+def _apart(home: Family) -> None:
+    """Weekdays from half past eight at childcare; a bottle at home each evening so far."""
+    apart = habits.Apart(child="Mira", days=(0, 1, 2, 3, 4), start="08:30", end="17:00")
+    habits.keep(home.store, habits.Habits(apart=(apart,)))
+
+
+def test_a_real_household_sees_what_to_thaw_and_pack_and_ticks_it_off(home: Family) -> None:
+    _apart(home)
+    for number, code in enumerate(("FE43", "FE44", "FE47", "FE49", "FE73", "FE74")):
+        home.expressed(code, 120, 24 * (20 - number), place="freezer")
+    home.hours(6)
+    page = home.see("/plan/")
+    assert "Tonight" in text(page) and "childcare" in text(page)
+    thaw = next(one for one in page.select(".chore") if "Thaw: fridge" in one.get_text())
+    codes = [one.text for one in thaw.select(".code")]
+    assert codes and set(codes) <= {"FE43", "FE44", "FE47", "FE49", "FE73", "FE74"}
+    form = thaw.select_one("form")
+    assert form is not None
+    sent: dict[str, Any] = {}
+    for one in form.select("input[name]"):
+        sent.setdefault(str(one["name"]), []).append(one.get("value", ""))
+    after = home.send("/plan/done/", sent)
+    assert {code for code, place in places(home).items() if place == "fridge"} == set(codes)
+    # The plan was made anew: what is out to thaw is not to be taken out once more.
+    again = [
+        one.text for chore in after.select(".chore") if "Thaw" in chore.get_text() for one in chore.select(".code")
+    ]
+    assert not set(again) & set(codes)
+
+
+def test_a_real_household_is_told_kindly_that_a_newborn_has_no_plan(home: Family) -> None:
+    home.note("child", 1, child="Mira", born="2027-01-30", care="home")
+    found = text(home.see("/plan/"))
+    assert "Mira is less than two weeks old." in found
+    assert "A plan is made from Sat 13 Feb on." in found
+
+
+def test_a_real_household_under_a_hospitals_care_is_led_to_its_care_team(home: Family) -> None:
+    home.note("child", 1, child="Mira", born="2026-12-01", care="hospital")
+    assert "Follow the care team." in text(home.see("/plan/"))
+
+
+def test_where_nothing_is_drunk_from_bottles_the_way_to_the_settings_is_shown(home: Family) -> None:
+    home.expressed("KA34", 120, 3)
+    page = home.see("/plan/")
+    assert "drinks nothing from bottles" in text(page)
+    assert page.select_one(f'a[href="{reverse("web:habits")}"]') is not None
+
+
+def test_the_first_page_leads_to_the_plan_without_making_it(home: Family) -> None:
+    home.expressed("KA34", 120, 3)
+    with mock.patch("thawline.services.plan.plan_now", side_effect=AssertionError):
+        assert home.see("/").select_one('a[href="/plan/"]') is not None
+        assert home.see("/more/").select_one('a[href="/plan/"]') is not None

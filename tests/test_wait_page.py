@@ -76,6 +76,11 @@ def test_the_more_page_leads_to_both(home: Family) -> None:
     assert {"/wait/", "/storage-changes/"} <= links
 
 
+def test_where_milk_is_held_back_for_alcohol_it_leads_here(home: Family) -> None:
+    home.expressed("KA34", 90, 1)
+    assert "/wait/" in [one["href"] for one in home.see("/milk/KA34/hold/").select("main .caution a")]
+
+
 def test_what_storage_changes_is_told_without_a_warning(home: Family) -> None:
     """PMID 11519987: a third of vitamin C gone after a month frozen."""
     page = home.see("/storage-changes/")

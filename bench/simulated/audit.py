@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import NamedTuple
 
 from bench.simulated.house import START, House
+
 from thawline.core import replay
 from thawline.core.times import HOUR
 from thawline.core.verdict import Verdict

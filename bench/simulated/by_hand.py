@@ -1,8 +1,8 @@
 """Ways by hand: fixed sizes, oldest first, one day's need made ready each evening, what is over frozen.
 
-A family by hand keeps to the guideline: it throws away what is past. In the evening it sets milk ready for one day: what
-stands in the refrigerator counts, the rest is thawed, oldest first (`whole`: a whole day's need is thawed each evening,
-whatever stands there, as long as the freezer holds any). What is over one day's need is frozen in bags of the fixed size.
+A family by hand keeps to the guideline: it throws away what is past. In the evening it sets milk ready for one day:
+what stands in the refrigerator counts, the rest is thawed, oldest first (`whole`: a whole day's need is thawed each
+evening, whatever stands there, as long as the freezer holds any). What is over is frozen in bags of the fixed size.
 """
 
 from __future__ import annotations
@@ -75,6 +75,9 @@ class ByHand:
         if self.course.family.work is None and at_h > 24:
             self.house.complete(int(at_h // 24) - 1)
 
+    def between(self, at_h: float) -> None:
+        """By hand nothing is done between morning and evening."""
+
     def evening(self, at_h: float) -> None:
         """Make one day's need ready, freeze what is over."""
         house = self.house
@@ -108,7 +111,7 @@ class ByHand:
             if sum(ml for _, ml in parts) > bag / 2:
                 house.move(at_h, house.pour(at_h, parts), FREEZER)
 
-    def leave(self, at_h: float, apart: Apart) -> None:
+    def leave(self, apart: Apart, at_h: float) -> None:
         """Pack a bottle for each feed that is to be expected, of milk that lasts until the way back."""
         house, sizes = self.house, self.sizes
         house.clear(at_h)
@@ -141,7 +144,7 @@ class ByHand:
     def _expected(self, at_h: float, apart: Apart) -> float:
         return self.need(at_h - 12) or FIRST_GUESS_ML * (apart.back_h - apart.leave_h) / 24
 
-    def back(self, at_h: float, apart: Apart) -> None:
+    def back(self, at_h: float) -> None:
         """What was not opened comes home."""
         travel(self.house, at_h, self.house.here(AWAY), FRIDGE)
 

@@ -1,4 +1,4 @@
-"""Invented families: the child, how much it drinks on the whole, who expresses how much and when, what is in the freezer."""
+"""Invented families: the child, how much it drinks, how much is expressed and when, what is in the freezer."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
-
 from bench.simulated.figures import figure, span
 
 Kind = Literal["short", "balanced", "surplus"]
@@ -17,10 +16,11 @@ DAYS_OF_WORK = ((0, 1, 2, 3, 4), (0, 1, 2, 3), (0, 1, 3), (1, 2, 4))
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bag:
-    """Milk in the freezer before the first day: mL, its age in days, all of it frozen on its first day."""
+    """Milk from before the first day: mL, its age in days; frozen on its first day, or fresh in the refrigerator."""
 
     ml: float
     age_d: float
+    frozen: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -145,4 +145,13 @@ def _stock(rng: np.random.Generator, family: Family) -> tuple[Bag, ...]:
     while sum(bag.ml for bag in bags) < wanted and len(bags) < 120:
         age = rng.uniform(300, 362) if sibling and rng.random() < 0.3 else rng.uniform(1, oldest)
         bags.append(Bag(ml=float(rng.choice([60, 90, 120, 150])), age_d=round(float(age))))
-    return tuple(sorted(bags, key=lambda bag: -bag.age_d))
+    fresh = [Bag(ml=round(ml), age_d=age, frozen=False) for ml, age in _yesterday(family)]
+    return tuple(sorted([*bags, *fresh], key=lambda bag: -bag.age_d))
+
+
+def _yesterday(family: Family) -> list[tuple[float, float]]:
+    """The last sessions before the first day where all milk comes by bottle: mL and age in days."""
+    if family.work is not None:
+        return []
+    rows = list(zip(family.session_ml, family.session_h, strict=True))[-3:]
+    return [(ml, round((24 - hour) / 24, 3)) for ml, hour in rows]

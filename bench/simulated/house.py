@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from typing import NamedTuple
@@ -115,23 +115,31 @@ class House:
             self._write(0.0, "place", place=place, is_=is_, temp_c=temp_c)
         for bag in self.family.stock:
             name, day = self._name(), -24.0 * bag.age_d
-            clock = Clock(day, day)
-            self.boxes[name] = Box(name, bag.ml, FREEZER, (clock,), born_h=day)
+            clock, place = Clock(day, day if bag.frozen else None), FREEZER if bag.frozen else FRIDGE
+            self.boxes[name] = Box(name, bag.ml, place, (clock,), born_h=day)
             self.count.stocked += bag.ml
-            at = _instant(day)
+            at, form = _instant(day), "frozen" if bag.frozen else "fresh"
+            frozen: dict[str, object] = {"frozen_on": at[:10]} if bag.frozen else {}
             self._write(
-                0.0, "stocked", container=name, ml=bag.ml, place=FREEZER, expressed=at, frozen_on=at[:10],
-                form="frozen",
+                0.0, "stocked", container=name, ml=bag.ml, place=place, expressed=at, form=form, more=frozen
             )  # fmt: skip
 
     def _name(self) -> str:
         self._named += 1
         return f"M{self._named}"
 
-    def _write(self, at_h: float, kind: str, *, logged_h: float | None = None, **fields: object) -> None:
+    def _write(
+        self,
+        at_h: float,
+        kind: str,
+        *,
+        logged_h: float | None = None,
+        more: Mapping[str, object] | None = None,
+        **fields: object,
+    ) -> None:
         self._written += 1
         event: dict[str, object] = {"id": f"e{self._written:06d}", "at": _instant(at_h), "kind": kind}
-        event.update((key.rstrip("_"), value) for key, value in fields.items())
+        event.update((key.rstrip("_"), value) for key, value in {**fields, **(more or {})}.items())
         self.log.append((at_h if logged_h is None else logged_h, json.dumps(event).encode()))
 
     def tick(self, at_h: float) -> float:
@@ -179,13 +187,13 @@ class House:
             box.clocks = tuple(c._replace(left_h=at) for c in box.clocks)
             day = min(int(at // 24), len(self.thaw) - 1)
             box.liquid_h = at + (figure("thawing", "base_h") + figure("thawing", "per_ml_h") * box.ml) * self.thaw[day]
-        kind, fields = "moved", {"container": box.name, "to": to}
+        kind, fields = "moved", dict[str, object](container=box.name, to=to)
         if to == AWAY:
             kind, fields = "handed_over", {"container": box.name, "to": "childcare", "place": AWAY}
         elif box.place == AWAY:
             kind, fields = "returned", {"container": box.name, "place": to}
         box.place = to
-        self._write(at, kind, **fields)  # type: ignore[arg-type]
+        self._write(at, kind, more=fields)
 
     def pour(self, at_h: float, parts: Sequence[tuple[Box, float]], place: str | None = None) -> Box:
         """Pour from containers of one place into a new one there."""
@@ -246,11 +254,11 @@ class House:
         for box in self.boxes.values():
             clock = min(box.clocks, key=lambda one: one.expressed_h)
             frozen = min((c.frozen_h for c in box.clocks if c.frozen_h is not None), default=None)
-            day = {} if frozen is None else {"frozen_on": _instant(frozen)[:10]}
+            day: dict[str, object] = {} if frozen is None else {"frozen_on": _instant(frozen)[:10]}
             form = "frozen" if box.frozen else "thawed" if box.thawed else "fresh"
             self._write(
                 self.now, "stocked", container=box.name, ml=round(box.ml, 2), place=box.place,
-                expressed=_instant(clock.expressed_h), form=form, **day,
+                expressed=_instant(clock.expressed_h), form=form, more=day,
             )  # fmt: skip
         lines, self.log = [line for _, line in self.log], kept
         self._written = written + len(lines)
@@ -283,7 +291,7 @@ class House:
 
 
 def _why(box: Box) -> str:
-    if box.place in (COUNTER,):
+    if box.place == COUNTER:
         return "warmed" if box.clocks[0].warm_h is not None else "left out"
     if box.thawed:
         return "thawed"

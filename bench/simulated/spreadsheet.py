@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from bench.simulated.house import START
+
 from thawline.core.times import HOUR
 from thawline.core.verdict import Verdict
 

@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 from bench.simulated.by_hand import Sizes
 from bench.simulated.house import AWAY, CHILD, FREEZER, FRIDGE, START, Box, House
 from bench.simulated.ways import ENOUGH_ML, Pours, give, missed, taken, thaw_quickly, travel, warmed_now
-from bench.simulated.world import EVENING_H, MORNING_H, Apart, Course, Feed
+from bench.simulated.world import Apart, Course, Feed
+
 from thawline.core.times import HOUR
 from thawline.services.habits import Apart as ApartHabit
 from thawline.services.habits import Habits
@@ -17,8 +18,10 @@ from thawline.services.plan_kinds import PlanChore, PlanFeed, PlanNow, Portions
 from thawline.services.plan_needs import Told
 from thawline.services.plan_seen import Seen, seen_of
 
-KEEP_DAYS = 15
+KEEP_DAYS = 8
 NEAR_H = 1.6
+SOON_H = 0.8
+LEAST_BAG_ML = 15.0
 EPOCH_H = START.timestamp() / 3600
 
 
@@ -117,20 +120,32 @@ class Thawline:
 
     def morning(self, at_h: float) -> None:
         """Look, do what is due."""
-        if self.course.family.work is None and at_h > 24:
-            self.house.complete(int(at_h // 24) - 1)
-        self._chores(at_h, 24 * (at_h // 24) + EVENING_H)
+        if self.course.family.work is None:
+            if at_h > 24:
+                self.house.complete(int(at_h // 24) - 1)
+            self.evening(at_h)
+        else:
+            # Before they part they look anyhow; on other days the evening is enough.
+            self.house.clear(at_h)
+            self.between(at_h)
 
     def evening(self, at_h: float) -> None:
         """Look, do what is due."""
-        self._chores(at_h, 24 * (at_h // 24) + 24 + MORNING_H)
-
-    def _chores(self, at_h: float, next_h: float) -> None:
         self.house.clear(at_h)
-        plan = self.look(self.house.now if self.house.now > at_h else at_h)
-        for chore in plan.chores:
-            due = hours(chore.at) <= at_h + 1.0 or hours(chore.by) < next_h - 0.2
-            if due and not chore.coming and chore.does in ("freeze", "thaw", "chill", "discard"):
+        self.look(max(self.house.now, at_h))
+        self.between(at_h)
+
+    def between(self, at_h: float) -> None:
+        """Do what the last plan has for this moment, or what can't wait for the next one."""
+        plan = self.now.plan
+        for chore in plan.chores if plan is not None else ():
+            # Who reads "by" does not leave a last chance to the next morning.
+            last = chore.does == "freeze" and at_h % 24 > 20 and hours(chore.by) < at_h + 24
+            if (
+                (hours(chore.at) <= at_h + SOON_H or last)
+                and not chore.coming
+                and chore.does in ("freeze", "thaw", "chill")
+            ):
                 self._do(chore)
 
     def _do(self, chore: PlanChore) -> None:
@@ -153,14 +168,25 @@ class Thawline:
         for box in boxes:
             if box.thawed or box.frozen or box.place != FRIDGE or box.until_h <= house.now:
                 continue
-            while box.ml > 1.4 * bag:
+            over = box.ml - self._planned_ml(box.name)
+            if over < LEAST_BAG_ML:
+                continue
+            while over > 1.4 * bag:
                 house.move(house.now, house.pour(house.now, [(box, bag)]), FREEZER)
-            house.move(house.now, box, FREEZER)
+                over -= bag
+            house.move(
+                house.now, box if over > box.ml - LEAST_BAG_ML else house.pour(house.now, [(box, over)]), FREEZER
+            )
+
+    def _planned_ml(self, name: str) -> float:
+        """How much of a container is meant for feeds."""
+        feeds = self.now.plan.feeds if self.now.plan is not None else ()
+        return sum(part.ml for feed in feeds for part in feed.parts if part.container == name)
 
     def session(self, at_h: float, box: Box) -> None:
         """Milk goes into the refrigerator as it is."""
 
-    def leave(self, at_h: float, apart: Apart) -> None:
+    def leave(self, apart: Apart, at_h: float) -> None:
         """Look once more, and pack what the plan says."""
         house = self.house
         house.clear(at_h)
@@ -191,7 +217,7 @@ class Thawline:
 
     def _pack(self, box: Box, ml: float, bottles: list[float]) -> list[Box]:
         """Fill bottles from it; what has ice in it still goes along as it is."""
-        house, found = self.house, []
+        house, found = self.house, list[Box]()
         if box.frozen or box.liquid_h > house.now or ml > box.ml - 15:
             ml = box.ml
             if box.frozen or box.liquid_h > house.now:
@@ -206,7 +232,7 @@ class Thawline:
             ml -= part
         return found
 
-    def back(self, at_h: float, apart: Apart) -> None:
+    def back(self, at_h: float) -> None:
         """What was not opened comes home."""
         travel(self.house, at_h, self.house.here(AWAY), FRIDGE)
 
@@ -215,15 +241,14 @@ class Thawline:
     def feed(self, at_h: float, feed: Feed) -> None:
         """Give what the plan says for this feed, then whatever ends first."""
         house = self.house
-        if not feed.apart and self.now.plan is not None and self._unplanned(at_h):
-            self.look(max(house.now, at_h))
         planned = self._planned(at_h, feed)
         place = AWAY if feed.apart else FRIDGE
         ready = house.usable(at_h, place)
         if not feed.apart:
             ready = warmed_now(house, at_h) + ready
         names = [part.container for part in planned.parts] if planned is not None else []
-        ready.sort(key=lambda box: (names.index(box.name) if box.name in names else len(names), *_ends_first(box)))
+        place_of = {name: index for index, name in reversed(list(enumerate(names)))}
+        ready.sort(key=lambda box: (place_of.get(box.name, len(names)), *_ends_first(box)))
         pours = self._pours(planned, feed)
         left = give(house, feed, ready, pours) if ready else feed.ml
         if left > ENOUGH_ML and not feed.apart:
@@ -232,13 +257,10 @@ class Thawline:
                 left = give(house, feed._replace(ml=left), bags, pours._replace(first_ml=pours.step_ml))
         missed(house, left, topped_up=True, milk_there=bool(house.usable(house.now, place)))
 
-    def _unplanned(self, at_h: float) -> bool:
-        return self._planned(at_h, None) is None
-
-    def _planned(self, at_h: float, feed: Feed | None) -> PlanFeed | None:
+    def _planned(self, at_h: float, feed: Feed) -> PlanFeed | None:
         """The plan's feed that is nearest, if it is near and was not given."""
         plan = self.now.plan
-        if plan is None or (feed is not None and feed.apart):
+        if plan is None or feed.apart:
             return None
         near = [
             (abs(hours(one.at) - at_h), index)
@@ -248,8 +270,7 @@ class Thawline:
         if not near:
             return None
         index = min(near)[1]
-        if feed is not None:
-            self.now.given.add(index)
+        self.now.given.add(index)
         return plan.feeds[index]
 
     def _pours(self, planned: PlanFeed | None, feed: Feed) -> Pours:
@@ -260,7 +281,7 @@ class Thawline:
 
     def _quick(self, names: Sequence[str], ml: float) -> list[Box]:
         """Bags in warm water: the planned ones first, else the oldest."""
-        house, found = self.house, []
+        house, found = self.house, list[Box]()
         for name in names:
             box = house.boxes[name]
             if box.frozen and sum(one.ml for one in found) < ml:
@@ -268,7 +289,7 @@ class Thawline:
                 box.liquid_h = house.now
                 found.append(box)
         missing = ml - sum(one.ml for one in found)
-        return found + (thaw_quickly(house, house.now, missing) if missing > ENOUGH_ML else [])
+        return found + (thaw_quickly(house, house.now, missing, fitting=True) if missing > ENOUGH_ML else [])
 
 
 def _ends_first(box: Box) -> tuple[bool, float]:

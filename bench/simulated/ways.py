@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import partial
 from typing import NamedTuple, Protocol
 
 from bench.simulated.house import AWAY, BAG, COUNTER, FREEZER, FRIDGE, Box, House
@@ -11,6 +12,9 @@ from bench.simulated.world import Apart, Course, Feed, Session
 TOOK_H = 0.25
 STEP_H = 0.03
 ENOUGH_ML = 5.0
+
+
+Act = tuple[float, int, Callable[[float], None]]
 
 
 class Pours(NamedTuple):
@@ -27,9 +31,11 @@ class Way(Protocol):
 
     def evening(self, at_h: float) -> None: ...
 
-    def leave(self, at_h: float, apart: Apart) -> None: ...
+    def between(self, at_h: float) -> None: ...
 
-    def back(self, at_h: float, apart: Apart) -> None: ...
+    def leave(self, apart: Apart, at_h: float) -> None: ...
+
+    def back(self, at_h: float) -> None: ...
 
     def session(self, at_h: float, box: Box) -> None: ...
 
@@ -41,9 +47,11 @@ def give(house: House, feed: Feed, sources: Sequence[Box], pours: Pours) -> floa
     wanted, at, amount, took = feed.ml, max(feed.at_h, house.now), pours.first_ml, TOOK_H
     while amount > 0 and wanted > ENOUGH_ML:
         # Who pours looks at the date each time.
-        parts = taken([b for b in sources if b.ml > 1.0 and b.name in house.boxes and b.until_h > at + 0.02], amount)
-        if not parts:
+        good = [b for b in sources if b.ml > 1.0 and b.name in house.boxes and b.until_h > at + 0.02]
+        if not good:
             break
+        # Warm milk and cold milk do not go into one bottle.
+        parts = taken([b for b in good if b.place == good[0].place], amount)
         wanted -= house.feed(at, house.pour(at, parts), wanted, took)
         at, amount, took = house.now, pours.step_ml, STEP_H
     return max(0.0, round(wanted, 1))
@@ -66,16 +74,19 @@ def warmed_now(house: House, at_h: float) -> list[Box]:
     return [b for b in house.usable(at_h, COUNTER) if b.clocks[0].warm_h is not None]
 
 
-def thaw_quickly(house: House, at_h: float, ml: float) -> list[Box]:
-    """Thaw bags in warm water, oldest first, until there is so much; they are ready at once for this feed."""
-    found: list[Box] = []
-    for box in house.here(FREEZER):
+def thaw_quickly(house: House, at_h: float, ml: float, *, fitting: bool = False) -> list[Box]:
+    """Thaw bags in warm water until there is so much: oldest first, or the smallest that is enough by itself.
+
+    They are ready at once for this feed.
+    """
+    frozen, found = [box for box in house.here(FREEZER) if box.until_h > at_h], list[Box]()
+    enough = min((box for box in frozen if box.ml >= ml), key=lambda box: box.ml, default=None)
+    for box in [enough] if fitting and enough is not None else frozen:
         if sum(one.ml for one in found) >= ml - ENOUGH_ML:
             break
-        if box.until_h > at_h:
-            house.warm(at_h, box)
-            box.liquid_h = at_h
-            found.append(box)
+        house.warm(at_h, box)
+        box.liquid_h = at_h
+        found.append(box)
     return found
 
 
@@ -103,8 +114,8 @@ def live(way: Way, house: House, course: Course) -> None:
     house.clear(max(24.0 * course.days, house.now))
 
 
-def _acts(way: Way, house: House, course: Course) -> list[tuple]:  # type: ignore[type-arg]
-    found: list[tuple] = []  # type: ignore[type-arg]
+def _acts(way: Way, house: House, course: Course) -> list[Act]:
+    found: list[Act] = []
 
     def session(one: Session) -> None:
         def put(at: float) -> None:
@@ -114,19 +125,19 @@ def _acts(way: Way, house: House, course: Course) -> list[tuple]:  # type: ignor
 
         found.append((one.at_h, 1, put))
         if one.out_h:
-            found.append((one.at_h + one.out_h, 2, lambda at: _put_away(house, at)))
+            found.append((one.at_h + one.out_h, 2, partial(_put_away, house)))
 
     for one in course.sessions:
         session(one)
-    for feed in course.feeds:
-        found.append((feed.at_h, 3, lambda at, feed=feed: _fed(way, house, at, feed)))
+    found += [(feed.at_h, 3, partial(_fed, way, house, feed)) for feed in course.feeds]
     for chore in course.chores:
         if chore.done_h is not None:
-            act = way.morning if chore.what == "morning" else way.evening
-            found.append((chore.done_h, 0, act))
+            act = {"morning": way.morning, "evening": way.evening}.get(chore.what, way.between)
+            at_work = any(one.leave_h - 0.7 < chore.done_h < one.back_h + 0.1 for one in course.aparts)
+            found += [] if at_work else [(chore.done_h, 0, act)]
     for apart in course.aparts:
-        found.append((apart.leave_h - 0.7, 4, lambda at, apart=apart: way.leave(at, apart)))
-        found.append((apart.back_h + 0.05, 5, lambda at, apart=apart: way.back(at, apart)))
+        found.append((apart.leave_h - 0.7, 4, partial(way.leave, apart)))
+        found.append((apart.back_h + 0.05, 5, way.back))
     return found
 
 
@@ -139,7 +150,7 @@ def _put_away(house: House, at_h: float) -> None:
             house.move(at_h, box, FRIDGE)
 
 
-def _fed(way: Way, house: House, at_h: float, feed: Feed) -> None:
+def _fed(way: Way, house: House, feed: Feed, at_h: float) -> None:
     if not feed.bottle:
         house.nursed(at_h)
         return

@@ -7,13 +7,13 @@ from dataclasses import replace
 from typing import Literal, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
-
 from bench.simulated.families import Family, spread
 from bench.simulated.figures import figure, span
+from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
-MORNING_H, EVENING_H = 6.6, 20.5
+Slot = Literal["morning", "noon", "afternoon", "evening"]
+SLOTS: tuple[tuple[Slot, float], ...] = (("morning", 6.6), ("noon", 12.5), ("afternoon", 18.0), ("evening", 21.0))
 
 
 class Feed(NamedTuple):
@@ -37,7 +37,7 @@ class Session(NamedTuple):
 class Chore(NamedTuple):
     """A moment for chores: when it is really done, None where it is missed."""
 
-    what: Literal["morning", "evening"]
+    what: Slot
     at_h: float
     done_h: float | None
 
@@ -75,7 +75,7 @@ def course(family: Family, *, seed: int, days: int, scale: Scale | None = None) 
     parts = [np.random.default_rng([seed, family.number, ord(family.kind[0]), 2 + i]) for i in range(5)]
     aparts = _aparts(family, days)
     feeds, sessions = _feeds(parts[0], family, days, aparts, scale), _sessions(parts[1], family, days, scale)
-    # What is expressed over what is wanted from bottles is the family's ratio in these very days, not by chance another.
+    # What is expressed over what is wanted from bottles is the family's ratio in these very days.
     wanted, there = sum(feed.ml for feed in feeds if feed.bottle), sum(one.ml for one in sessions)
     more = family.ratio * wanted / max(there, 1.0)
     family = replace(family, session_ml=tuple(ml * more for ml in family.session_ml))
@@ -168,10 +168,10 @@ def _chores(rng: np.random.Generator, days: int, scale: Scale) -> tuple[Chore, .
     missed = figure("forgetting", "chore_missed") * scale.forgetting
     late = figure("forgetting", "chore_late") * scale.forgetting
     for day in range(days):
-        for what, hour in (("morning", MORNING_H), ("evening", EVENING_H)):
+        for what, hour in SLOTS:
             at, chance, delay = 24 * day + hour, rng.random(), rng.uniform(*span("forgetting", "late_h"))
             done = None if chance < missed else at + delay if chance < missed + late else at
-            found.append(Chore("morning" if what == "morning" else "evening", at, done))
+            found.append(Chore(what, at, done))
     return tuple(found)
 
 

@@ -63,7 +63,7 @@ def parsed(data: bytes) -> Habits:
     try:
         return msgspec.json.decode(data, type=Habits)
     except (msgspec.DecodeError, RecursionError, ValueError) as fault:
-        raise HabitsError(_words(str(fault))) from fault
+        raise HabitsError(_words(fault)) from fault
 
 
 def read(preferences: Mapping[str, Any]) -> Habits:
@@ -89,11 +89,13 @@ def keep(store: DatabaseStore, habits: Habits, children: Collection[str] | None 
     keep_habits(store, msgspec.to_builtins(check(habits, children)))
 
 
-def _words(text: str) -> str:
+def _words(fault: Exception) -> str:
     """A decoder's fault in plain words."""
-    what, _, path = text[:300].partition(" - at `$")
+    if not isinstance(fault, msgspec.ValidationError):
+        return "This is not JSON: write one JSON object."
+    what, _, path = str(fault)[:300].partition(" - at `$")
     field = path.rstrip("`").lstrip(".")
-    if not field and "malformed" in what:
-        return "The file is not JSON: save it as one JSON object."
-    what = what.replace("Object contains", "There is an").replace("Object missing required", "There is no")
-    return f"Mend the field {field}: {what}." if field else f"{what}: mend its name or take it out."
+    what = what.replace("Object contains unknown field", "there is no field").replace(
+        "Object missing required", "add the"
+    )
+    return f"Mend {field}: {what}." if field else f"Mend this: {what}."

@@ -56,7 +56,9 @@ def outlook_from(
     children = [one for one in children if any(one.pieces)]
     if not children:
         return _nothing(seen, question, none, paths)
-    return _looked(seen, habits, question, goal, calendar, days, children, none, paths)
+    return _looked(
+        seen, habits, question, goal, calendar=calendar, days=days, children=children, none=none, count=paths
+    )
 
 
 def _check(question: WhatIf) -> None:
@@ -69,7 +71,7 @@ def _check(question: WhatIf) -> None:
 
 
 def _looked(
-    seen: Seen, habits: Habits, question: WhatIf, goal: Goal | None, calendar: Sequence[Day], days: int,
+    seen: Seen, habits: Habits, question: WhatIf, goal: Goal | None, *, calendar: Sequence[Day], days: int,
     children: Sequence[Drunk], none: Sequence[NoPlan], count: int,
 ) -> OutlookNow:  # fmt: skip
     allowed = terms(seen.base, now=seen.now)
@@ -82,7 +84,7 @@ def _looked(
     )  # fmt: skip
     rng = np.random.default_rng(_seed(seen, calendar[0]))
     found = paths_of.run(course, paths=count, rng=rng)
-    seen_goal, saved = _goal(seen, habits, goal, course, found, children, rng)
+    seen_goal, saved = _goal(seen, habits, goal, course, found, children=children, rng=rng)
     first = children[0]
     return OutlookNow(
         now=seen.now, zone=seen.base.settings.zone, children=tuple(one.kid.name for one in children),
@@ -145,9 +147,7 @@ def _lasts(found: Paths, calendar: Sequence[Day], days: int) -> Lasts:
     return Lasts(day(lasts.early), day(lasts.likely), day(lasts.late), never)
 
 
-def _chances(
-    found: Paths, calendar: Sequence[Day], days: int, goal: Goal | None
-) -> tuple[tuple[str, float], ...]:
+def _chances(found: Paths, calendar: Sequence[Day], days: int, goal: Goal | None) -> tuple[tuple[str, float], ...]:
     numbers = {int(one) for one in row("outlook", "chances", "days")} | {days}
     if goal is not None:
         numbers |= {_until(calendar[0].date, goal.on), _until(calendar[0].date, goal.until)}
@@ -157,9 +157,7 @@ def _chances(
     return tuple(((start + timedelta(days=n)).isoformat(), float(found.short_before[n])) for n in kept)
 
 
-def _enough(
-    course: Course, found: Paths, calendar: Sequence[Day], saved: Array | None
-) -> Enough:
+def _enough(course: Course, found: Paths, calendar: Sequence[Day], saved: Array | None) -> Enough:
     seen = enough_of.enough(course, found, saved_ml=saved)
     day = None if seen.day is None else calendar[seen.day].iso
     return Enough(seen.ml, seen.reached, day, seen.unused_ml)
@@ -179,7 +177,7 @@ def _until(today: date, iso: str) -> int:
 
 
 def _goal(
-    seen: Seen, habits: Habits, goal: Goal | None, course: Course, found: Paths, children: Sequence[Drunk],
+    seen: Seen, habits: Habits, goal: Goal | None, course: Course, found: Paths, *, children: Sequence[Drunk],
     rng: np.random.Generator,
 ) -> tuple[GoalSeen | None, Array | None]:  # fmt: skip
     """How the goal stands, and what it takes beside the need by day where the need has not got it already."""

@@ -36,7 +36,7 @@ class Drunk(NamedTuple):
 
 
 class Supply(NamedTuple):
-    """What expressing brings: mL of a whole day now, as a flow over the days, and from how many sessions it is known."""
+    """What expressing brings: mL of a whole day now, a flow over the days, and how many sessions tell of it."""
 
     day_ml: float
     flow: Flow

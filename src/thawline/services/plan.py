@@ -66,7 +66,7 @@ def make(
     without: set[str] = set()
     for _ in range(_TRIES):
         there = stock(seen, habits, allowed, without=without)
-        problem = _problem(seen, habits, allowed, need, there, days, told, freeze_over)
+        problem = _problem(seen, habits, allowed, need, there, days=days, told=told, freeze_over=freeze_over)
         plan = planner.make(problem, refine=refine)
         found = breached(seen, plan, problem, allowed)
         if not found:
@@ -75,7 +75,7 @@ def make(
     else:
         # Rather no plan for this milk than one that breaks a rule.
         there = Stock((), {})
-        problem = _problem(seen, habits, allowed, need, there, days, told, freeze_over)
+        problem = _problem(seen, habits, allowed, need, there, days=days, told=told, freeze_over=freeze_over)
         plan = planner.make(problem, refine=refine)
     return Made(plan, problem, need, there, allowed)
 
@@ -86,7 +86,7 @@ def horizon(seen: Seen, days: int) -> int:
 
 
 def _problem(
-    seen: Seen, habits: Habits, allowed: Terms, need: Wanted, there: Stock, days: int, told: Told | None,
+    seen: Seen, habits: Habits, allowed: Terms, need: Wanted, there: Stock, *, days: int, told: Told | None,
     freeze_over: bool,
 ) -> Problem:  # fmt: skip
     until = horizon(seen, days)

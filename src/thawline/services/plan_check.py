@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from thawline.core.times import HOUR, MINUTE, SECOND, written, zone_named
-from thawline.engines.planner.kinds import Chore, Plan, Problem
+from thawline.core.times import HOUR, MINUTE, SECOND, written
+from thawline.engines.planner.kinds import Chore, Plan, Problem, Serving
 from thawline.services.known import fold_kins, judged
 from thawline.services.plan_seen import Seen
 from thawline.services.recording import line_of
@@ -13,6 +13,7 @@ from thawline.services.terms import Terms
 
 _MOVES = ("chill", "freeze", "thaw")
 _PLANNED = "planned"
+_HAIR_ML = 0.1
 
 
 def breached(seen: Seen, plan: Plan, problem: Problem, allowed: Terms) -> set[str]:
@@ -21,7 +22,8 @@ def breached(seen: Seen, plan: Plan, problem: Problem, allowed: Terms) -> set[st
     names = _used(plan, {name for name, lot in lots.items() if not lot.coming})
     if not names:
         return set()
-    rows, made = _events(seen, plan, problem, allowed, names)
+    script = _script(seen, plan, problem, allowed, names)
+    rows, made = script.rows, script.made
     if not rows:
         return set()
     events = [line_of(row) for _, row in sorted(rows, key=lambda row: (row[0], row[1]["id"]))]
@@ -43,45 +45,61 @@ def _used(plan: Plan, real: set[str]) -> set[str]:
     return (fed | moved) & real
 
 
-def _events(
-    seen: Seen, plan: Plan, problem: Problem, allowed: Terms, names: set[str]
-) -> tuple[list[tuple[int, dict[str, Any]]], dict[str, str]]:
-    """The events that the plan implies with their instants, and whose milk each event or new container is."""
-    zone = zone_named(seen.base.settings.zone)
-    needs = {need.name: need for need in problem.needs}
-    rows: list[tuple[int, dict[str, Any]]] = []
-    made: dict[str, str] = {}
+class _Script:
+    """The events that a plan implies with their instants, and whose milk each event or new container is."""
 
-    def add(at_h: float, lot: str, kind: str, **fields: object) -> None:
-        at = seen.now + round(at_h * HOUR)
+    def __init__(self, seen: Seen, problem: Problem, names: set[str]) -> None:
+        self.now, self.zone, self.names = seen.now, seen.zone, names
+        self.held = {lot.name: lot.ml for lot in problem.lots}
+        self.child = {need.name: need.child for need in problem.needs}
+        self.rows: list[tuple[int, dict[str, Any]]] = []
+        self.made: dict[str, str] = {}
+
+    def add(self, at_h: float, lot: str, kind: str, fields: dict[str, Any], *, after: int = 0) -> None:
+        """Write one event down."""
+        # Of one moment the core takes pouring before warming: what follows comes a second later.
+        at = self.now + round(at_h * HOUR) + after * SECOND
         at += -at % SECOND
-        name = f"{_PLANNED}.{len(rows):05d}"
-        made[name] = lot
-        rows.append((at, {"id": name, "kind": kind, "at": written(at, zone), **fields}))
+        name = f"{_PLANNED}.{len(self.rows):05d}"
+        self.made[name] = lot
+        self.rows.append((at, {"id": name, "kind": kind, "at": written(at, self.zone), **fields}))
 
-    for chore in plan.chores:
-        if chore.lot in names and chore.does in _MOVES and (to := _to(chore, allowed)) is not None:
-            add(chore.at_h, chore.lot, "moved", container=chore.lot, to=to)
-    thawed = {chore.lot for chore in plan.chores if chore.does == "thaw"}
-    frozen = {lot.name for lot in problem.lots if lot.form == "frozen"}
-    given: dict[str, float] = {}
-    held = {lot.name: lot.ml for lot in problem.lots}
-    for serving in sorted(plan.servings, key=lambda serving: serving.at_h):
-        child = needs[serving.need].child
+    def pour(self, at_h: float, lot: str, ml: float, *, after: int = 0) -> str:
+        """Some of a container's milk into a new one; its name."""
+        cup = f"{_PLANNED}.cup.{len(self.rows):05d}"
+        self.made[cup] = lot
+        self.add(at_h, lot, "poured", {"from": [{"container": lot, "ml": ml}], "into": cup}, after=after)
+        return cup
+
+    def chore(self, chore: Chore, to: str | None) -> None:
+        """Move it, warm it, or pour off and freeze what is over."""
+        if quick(chore):
+            self.add(chore.at_h, chore.lot, "warmed", {"container": chore.lot, "how": "warm_water"})
+        elif to is not None:
+            part = chore.does == "freeze" and chore.ml < self.held[chore.lot] - _HAIR_ML
+            name = self.pour(chore.at_h, chore.lot, chore.ml) if part else chore.lot
+            self.add(chore.at_h, chore.lot, "moved", {"container": name, "to": to}, after=int(part))
+
+    def serving(self, serving: Serving) -> None:
+        """Each part of it is poured into a cup and drunk."""
         for part in serving.parts:
-            if part.lot not in names or part.ml <= 0:
-                continue
-            if part.lot in frozen and part.lot not in thawed:
-                add(serving.at_h, part.lot, "warmed", container=part.lot, how="warm_water")
-            cup = f"{_PLANNED}.cup.{len(rows):05d}"
-            made[cup] = part.lot
-            given[part.lot] = given.get(part.lot, 0.0) + part.ml
-            ml = min(part.ml, held[part.lot])
-            add(serving.at_h, part.lot, "poured", **{"from": [{"container": part.lot, "ml": ml}], "into": cup})
-            add(serving.at_h, part.lot, "feed_began", container=cup, child=child)
-            add(serving.at_h, part.lot, "feed_ended", container=cup, left_ml=0)
-    return rows, made
+            if part.lot in self.names and part.ml > 0:
+                cup = self.pour(serving.at_h, part.lot, min(part.ml, self.held[part.lot]), after=1)
+                fed = {"container": cup, "child": self.child[serving.need]}
+                self.add(serving.at_h, part.lot, "feed_began", fed, after=2)
+                self.add(serving.at_h, part.lot, "feed_ended", {"container": cup, "left_ml": 0}, after=3)
 
 
-def _to(chore: Chore, allowed: Terms) -> str | None:
-    return allowed.freezer if chore.does == "freeze" else allowed.fridge
+def _script(seen: Seen, plan: Plan, problem: Problem, allowed: Terms, names: set[str]) -> _Script:
+    script = _Script(seen, problem, names)
+    for chore in plan.chores:
+        if chore.lot in names and chore.does in _MOVES:
+            script.chore(chore, allowed.freezer if chore.does == "freeze" else allowed.fridge)
+    for serving in sorted(plan.servings, key=lambda serving: serving.at_h):
+        script.serving(serving)
+    return script
+
+
+def quick(chore: Chore) -> bool:
+    """Whether it is thawed in warm water, right before the one feed that it is for."""
+    return chore.does == "thaw" and bool(chore.need)

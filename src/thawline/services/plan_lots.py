@@ -15,7 +15,7 @@ from thawline.engines.planner.figures import margin_h
 from thawline.engines.planner.kinds import Lot, Thaw
 from thawline.services import feeding_past as past_of
 from thawline.services.habits import Habits
-from thawline.services.plan_days import days_from, hour_on
+from thawline.services.plan_days import days_from, hour_on, stretches
 from thawline.services.plan_figures import figure
 from thawline.services.plan_needs import Told
 from thawline.services.plan_rhythm import Beat, session_beats
@@ -113,6 +113,7 @@ def _lot(look: _Look, verdict: Verdict, container: Container, options: Mapping[s
     start = 0.0
     if verdict.form == "thawing":
         start = max(0.0, _hours(_left_freezer(look, container), now) + ready_h(look.seen, container, look.terms))
+    start = start if chore_by is None else min(start, chore_by)
     return Lot(
         name=verdict.container, ml=verdict.ml, form=verdict.form,  # type: ignore[arg-type]
         dated_h=_hours(verdict.dated, now), until_h=until, margin_h=margin, from_h=min(start, max(0.0, until - margin)),
@@ -168,9 +169,7 @@ def _left_freezer(look: _Look, container: Container) -> int:
 # Yet to be expressed
 
 
-def coming(
-    seen: Seen, habits: Habits, allowed: Terms, *, days: int, until: int, told: Told | None = None
-) -> list[Lot]:
+def coming(seen: Seen, habits: Habits, allowed: Terms, *, days: int, until: int, told: Told | None = None) -> list[Lot]:
     """The sessions expected until an instant, as lots: their usual hours, their likely mL, chilled at once."""
     if allowed.fridge is None or allowed.fresh_h is None:
         return []
@@ -181,12 +180,15 @@ def coming(
     }  # fmt: skip
     last = max((one.at for one in seen.past.sessions), default=0)
     for day in days_from(seen.now, days + 1, seen.zone):
+        # What is expressed while apart comes home at the end of it.
+        apart = [one for kid in seen.kids for one in stretches(habits, kid.name, day, seen.zone)]
         for number, (hour, ml) in enumerate(expected):
             at = hour_on(day.date, hour, seen.zone)
             # One that is late may still come; one that was early has been.
             if not seen.now < at < until or at - last < figure("past", "top_up_min") * MINUTE or ml < _LEAST_ML:
                 continue
-            found.append(_coming(seen, allowed, f"{COMING}.{day.iso}.{number}", ml, at, strict))
+            ready = max([at, *(one.end for one in apart if one.start <= at < one.end)])
+            found.append(_coming(seen, allowed, f"{COMING}.{day.iso}.{number}", ml, at=at, ready=ready, strict=strict))
     return found
 
 
@@ -212,14 +214,14 @@ def yields_of(seen: Seen, day_ml: float) -> yields.Yields:
 
 
 def _coming(
-    seen: Seen, allowed: Terms, name: str, ml: float, at: int, strict: Mapping[str, float | None]
+    seen: Seen, allowed: Terms, name: str, ml: float, *, at: int, ready: int, strict: Mapping[str, float | None]
 ) -> Lot:
     made = _hours(at, seen.now)
     fresh = allowed.fresh_h or 0.0
     freeze = allowed.freeze_by_h if allowed.freezer is not None else None
     return Lot(
         name=name, ml=ml, form="fresh", dated_h=made, until_h=made + fresh, margin_h=margin_h(fresh),
-        from_h=made + figure("slack", "leave_h"), coming=True,
+        from_h=_hours(ready, seen.now) + figure("slack", "leave_h"), coming=True,
         freeze_by_h=None if freeze is None else made + freeze,
         frozen_until_h=None if freeze is None or allowed.frozen_h is None else made + freeze + allowed.frozen_h,
         until_at={where: made + h for where, h in strict.items() if h is not None and h < fresh},

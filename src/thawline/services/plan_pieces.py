@@ -85,16 +85,24 @@ class Look:
             inside = [feed for feed in feeds if one.start <= feed[0] < one.end]
             feeds = [feed for feed in feeds if feed not in inside]
             if inside:
-                found.append(self._part(self._name(one, day), one.apart.where, inside, whole, mean, level, one))
+                found.append(
+                    self._part(
+                        self._name(one, day), one.apart.where, inside, whole=whole, mean=mean, level=level, stretch=one
+                    )
+                )
         if feeds:
-            found.append(self._part(f"{self.kid.name}|{HOME}|{day.iso}", HOME, feeds, whole, mean, level, None))
+            found.append(
+                self._part(
+                    f"{self.kid.name}|{HOME}|{day.iso}", HOME, feeds, whole=whole, mean=mean, level=level, stretch=None
+                )
+            )
         return found
 
     def _name(self, one: Stretch, day: Day) -> str:
         return f"{self.kid.name}|{one.apart.where}|{one.apart.start}|{day.iso}"
 
     def _part(
-        self, name: str, where: str, feeds: Sequence[tuple[int, float]], whole: float, mean: float, level: Level,
+        self, name: str, where: str, feeds: Sequence[tuple[int, float]], *, whole: float, mean: float, level: Level,
         stretch: Stretch | None,
     ) -> Piece:  # fmt: skip
         """A part of a day: the level's spread, and that of single feeds around their share of it."""
@@ -132,7 +140,9 @@ class Look:
         """A stretch apart: the day's milk in proportion to its hours, drawn to what was drunk in such stretches."""
         hours = (one.end - one.start) / HOUR
         between = math.hypot(level.between, figure("spread", "stretch"))
-        each = math.hypot(level.within, figure("spread", "feed") / math.sqrt(max(1.0, hours / figure("rhythm", "gap_h"))))
+        each = math.hypot(
+            level.within, figure("spread", "feed") / math.sqrt(max(1.0, hours / figure("rhythm", "gap_h")))
+        )
         mean = level.mean_ml * hours / 24
         totals = self._totals_in(one, mean)
         weight = between**2 / (between**2 + each**2 / len(totals)) if totals else 0.0

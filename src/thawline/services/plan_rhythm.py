@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from datetime import date, timedelta
+from itertools import pairwise
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
@@ -57,7 +58,7 @@ def beats(rows: Sequence[Noted], days: int) -> tuple[Beat, ...]:
     mean = sum(row.ml for row in rows) / len(rows)
     edges = [round(index * len(ordered) / count) for index in range(count + 1)]
     found = []
-    for start, end in zip(edges, edges[1:], strict=False):
+    for start, end in pairwise(edges):
         part = ordered[start:end]
         if part:
             own = sum(row.ml for row in part) / len(part)

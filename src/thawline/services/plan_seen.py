@@ -154,7 +154,7 @@ class _Lines:
     def __init__(self, groups: Mapping[str, list[bytes]]) -> None:
         self.groups = groups
 
-    def group(self, group: str, *, after: int = 0) -> list[bytes]:
+    def group(self, group: str) -> list[bytes]:
         """The lines of a group."""
         return list(self.groups.get(group, ()))
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from thawline.core.places import FREEZERS
 from thawline.core.times import DAY, HOUR, local
@@ -11,8 +11,9 @@ from thawline.core.verdict import Verdict
 from thawline.engines.planner.kinds import Chore, Does, Plan, Reason, Serving
 from thawline.services.habits import Habits
 from thawline.services.habits_faults import HOME
+from thawline.services.plan_check import quick
 from thawline.services.plan_figures import figure
-from thawline.services.plan_kinds import PlanChore, PlanFeed, PlanNow, PlanPart, Portions, PlanShort
+from thawline.services.plan_kinds import PlanChore, PlanFeed, PlanNow, PlanPart, PlanShort, Portions
 from thawline.services.plan_lots import COMING, Stock
 from thawline.services.plan_needs import Wanted
 from thawline.services.plan_portions import portions
@@ -113,6 +114,8 @@ def key_of(seen: Seen, does: Does, names: Sequence[str], to: str | None, where: 
 
 
 def _to(seen: Seen, chore: Chore, there: Stock, allowed: Terms) -> str | None:
+    if quick(chore):
+        return None
     if chore.does == "pack":
         return place_of(seen.base, seen.now, "cooler")
     option = there.options.get(chore.lot, {}).get({"chill": "refrigerate"}.get(chore.does, chore.does))

@@ -23,7 +23,9 @@ def ready_h(seen: Seen, container: Container, allowed: Terms) -> float:
     if shape is None:
         return usual
     fridge = seen.base.places.lines.get(allowed.fridge or "")
-    late = _late_h(shape.shape, round(container.ml), shape.across_mm, None if fridge is None else fridge.temp_at(seen.now))
+    late = _late_h(
+        shape.shape, round(container.ml), shape.across_mm, None if fridge is None else fridge.temp_at(seen.now)
+    )
     return min(late, usual)
 
 

@@ -16,7 +16,7 @@ WITHIN = numbers.value("lactation", "within")
 def together(n: float, spells: float) -> float:
     """How many times the variance of a mean of `n` days is w^2 / n where days hang together.
 
-    1 for one day, towards `spells` for many.
+    1 for one day, towards `spells` (1 to 3) for many.
     """
     return spells - (spells - 1) / max(n, 1)
 

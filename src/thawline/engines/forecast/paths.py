@@ -53,7 +53,6 @@ class _Freezer:
 
     def _drop_later(self, t: int) -> None:
         """As `drop`, of what was frozen on the way: a batch a day and path at most."""
-        np.maximum(self.front, self.head, out=self.front)
         at = np.flatnonzero(self.front < self.tail)
         at = at[self.until_d[self.front[at], at] < t]
         self._end(self.front[at], at)

@@ -20,6 +20,7 @@ WITHIN = numbers.value("yields", "within_session")
 COMMON = numbers.value("yields", "common_day")
 MOST = 1 + numbers.value("yields", "most")
 SLOTS = 4
+LEAST_GAP_H, LEAST_DAY_ML = 0.1, 1.0  # below these a session says nothing of the level
 
 
 def slot(hour: float) -> int:
@@ -53,22 +54,28 @@ def top_up_ml(day_ml: float, used_d: float = 0) -> Band:
 class Yields:
     """What sessions will bring; spreads are parts of the mean (CV).
 
-    `level`: the parent's sessions against the usual, all together; `levels`: by quarter of the day; `between` is what
-    stays uncertain of the level however many days are added up, `slot_between` the same for one quarter alone;
-    `session_within`: from session to session. `n`: sessions learned from; `k`: how far they count. `top_up`: the same
-    level, spread and count for sessions after a full feed.
+    `level`: the parent's sessions against the usual, all together; `levels`: by quarter of the day; `level_between`:
+    what stays uncertain of the level however many days are added up, `slot_between`: of one quarter's own level;
+    `session_within`: from session to session, `a_day`: sessions a day, by their gaps. `n`: sessions learned from, `k`:
+    how far they count; `after_feeds_ml`: what sessions after full feeds brought.
     """
 
     day_ml: float
     level: float
     levels: tuple[float, ...]
-    between: float
+    level_between: float
     slot_between: tuple[float, ...]
     session_within: float
     a_day: float
     k: float
     n: int
     after_feeds_ml: tuple[float, ...] = ()
+
+    @property
+    def between(self) -> float:
+        """The CV of a usual day's mean, that does not shrink with days."""
+        gap_h = 24 / self.a_day
+        return self.between_of([(at * gap_h, gap_h) for at in range(round(self.a_day))])
 
     @property
     def within(self) -> float:
@@ -99,7 +106,16 @@ class Yields:
     def day(self, sessions: Sequence[tuple[float, float | None]]) -> Band:
         """A day of sessions, each the hour of its start and the hours since the one before; both breasts."""
         mean = sum(self.session(hour, gap_h)[0] for hour, gap_h in sessions)
-        return band(min(mean, self.most_ml), hypot(self.between, self.within_of(len(sessions))))
+        return band(min(mean, self.most_ml), hypot(self.between_of(sessions), self.within_of(len(sessions))))
+
+    def between_of(self, sessions: Sequence[tuple[float, float | None]]) -> float:
+        """What stays uncertain of such a day's mean (CV): the level, and how each quarter differs from it."""
+        ml = np.zeros(SLOTS)
+        for hour, gap_h in sessions:
+            ml[slot(hour)] += self.session(hour, gap_h)[0]
+        if not self.n or not ml.sum():
+            return self.level_between
+        return hypot(self.level_between, float(np.linalg.norm(ml * self.slot_between) / ml.sum()))
 
 
 def learn(sessions: Sequence[Session], *, day_ml: float) -> Yields:
@@ -111,14 +127,14 @@ def learn(sessions: Sequence[Session], *, day_ml: float) -> Yields:
     _check(sessions, day_ml)
     in_place = [one for one in sessions if one.in_place_of_feed]
     usual = [usual_ml(day_ml, one.hour, one.gap_h, one.sides) for one in in_place]
-    pairs = [(one, ml) for one, ml in zip(in_place, usual, strict=True) if ml > 0]
+    pairs = [(one, ml) for one, ml in zip(in_place, usual, strict=True) if _tells(one, day_ml)]
     within = _within(pairs)
     k = learning.trust(len(pairs), BETWEEN_MOTHERS, within)
     level = 1 - k + k * _ratio(pairs) if pairs else 1.0
     by_slot = [[(one, ml) for one, ml in pairs if slot(one.hour) == at] for at in range(SLOTS)]
     return Yields(
         day_ml=day_ml, level=level, levels=tuple(_slot_level(level, part, within) for part in by_slot),
-        between=BETWEEN_MOTHERS * sqrt(1 - k),
+        level_between=BETWEEN_MOTHERS * sqrt(1 - k),
         slot_between=tuple(_slot_between(len(part), k, within) for part in by_slot), session_within=within,
         a_day=_a_day(in_place), k=k, n=len(pairs),
         after_feeds_ml=tuple(one.ml for one in sessions if not one.in_place_of_feed),
@@ -130,6 +146,10 @@ def _check(sessions: Sequence[Session], day_ml: float) -> None:
         raise ValueError("a day's milk is a number of mL, not below zero")
     if not all(0 <= one.ml < np.inf and 0 <= (one.gap_h or 0) < np.inf for one in sessions):
         raise ValueError("a session has an amount in mL and hours since the last one, neither below zero")
+
+
+def _tells(one: Session, day_ml: float) -> bool:
+    return day_ml >= LEAST_DAY_ML and (one.gap_h is None or one.gap_h >= LEAST_GAP_H)
 
 
 def _ratio(pairs: Sequence[tuple[Session, float]]) -> float:
@@ -158,5 +178,5 @@ def _slot_between(n: int, k_all: float, within: float) -> float:
 
 def _a_day(sessions: Sequence[Session]) -> float:
     """Sessions a day as their gaps say; 8 where nobody wrote them down."""
-    gaps = [one.gap_h for one in sessions if one.gap_h]
+    gaps = [one.gap_h for one in sessions if one.gap_h is not None and one.gap_h >= LEAST_GAP_H]
     return float(np.clip(24 / np.mean(gaps) if gaps else 24 / USUAL_GAP_H, 1, 12))

@@ -7,8 +7,17 @@ from typing import NamedTuple
 from .case import TINY_ML, Case
 from .highs import Program
 
+BAG_ML = 1e-6  # so that the relaxation takes no milk from bags that the cold could give
 
-def best_ml(case: Case) -> float:
+
+class Least(NamedTuple):
+    """The bound in mL thrown away, and by feed what comes from the cold in the relaxation that gives it."""
+
+    ml: float
+    cold: dict[tuple[int, int], float]
+
+
+def least(case: Case) -> Least:
     """The least that shortage (weighted) and milk thrown away can add up to, in mL thrown away.
 
     A linear relaxation: every bag may be given at any feed that one of its openings reaches, drop by drop, whatever
@@ -17,29 +26,38 @@ def best_ml(case: Case) -> float:
     program = Program()
     short = [program.column(want.cost, want.ml) for want in case.wants]
     gives: list[list[int]] = [[] for _ in case.wants]
-    for ml, reached, wasted in _supplies(case):
-        columns = []
-        for i in reached:
-            columns.append(program.column(-1.0 if wasted else 0.0))
-            gives[i].append(columns[-1])
+    cold: dict[tuple[int, int], int] = {}
+    by_day = {i for bag in case.frozen for one in bag.openings if not (one.night or one.quick) for i in one.wants}
+    for lot, ml, reached, wasted in _supplies(case):
+        columns = [
+            program.column(-1.0 if wasted else 0.0 if lot is not None else BAG_ML if i in by_day else 3 * BAG_ML)
+            for i in reached
+        ]
+        for i, column in zip(reached, columns, strict=True):
+            gives[i].append(column)
+            if lot is not None:
+                cold[lot, i] = column
         program.constant += ml if wasted else 0.0
         if columns:
             program.row(0.0, ((column, 1.0) for column in columns), ml)
     for i, want in enumerate(case.wants):
         program.row(want.ml, ((column, 1.0) for column in [short[i], *gives[i]]), want.ml)
     found = program.solve()
-    return 0.0 if found is None else max(0.0, found.bound) + case.sunk_ml
+    if found is None:
+        return Least(0.0, {})
+    drawn = sum(want.ml for want in case.wants) * 3 * BAG_ML
+    ml = max(0.0, found.bound - drawn) + case.sunk_ml
+    return Least(ml, {arc: found.values[column] for arc, column in cold.items() if found.values[column] > TINY_ML})
 
 
-def _supplies(case: Case) -> list[tuple[float, tuple[int, ...], bool]]:
-    """Amounts that reach the same feeds, whether what is not fed is thrown away."""
+def _supplies(case: Case) -> list[tuple[int | None, float, tuple[int, ...], bool]]:
+    """Lots in the cold, and bags that reach the same feeds added up (no lot); whether the rest is thrown away."""
     added: dict[tuple[tuple[int, ...], bool], float] = {}
-    for cold in case.cold:
-        added[cold.wants, cold.wasted] = added.get((cold.wants, cold.wasted), 0.0) + cold.ml
     for bag in case.frozen:
         reached = tuple(sorted({i for opening in bag.openings for i in opening.wants}))
         added[reached, bag.ends] = added.get((reached, bag.ends), 0.0) + bag.ml
-    return [(ml, reached, wasted) for (reached, wasted), ml in added.items()]
+    cold = [(cold.lot, cold.ml, cold.wants, cold.wasted) for cold in case.cold]
+    return [*cold, *((None, ml, reached, ends) for (reached, ends), ml in added.items())]
 
 
 class Bags(NamedTuple):

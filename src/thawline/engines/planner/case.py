@@ -188,6 +188,12 @@ def weighed(case: Case, choice: Choice) -> float:
     return milk_cost(case, choice) + turned
 
 
+def judged(case: Case, choice: Choice) -> tuple[int, int, int]:
+    """What a choice is judged by, in this order: milk (in thousandths of a mL), bags, bags taken out at night."""
+    nights = sum(opening.night for opening in choice.opened.values())
+    return round(1000 * weighed(case, choice)), len(choice.opened), nights
+
+
 def blocked(case: Case, k: int, at_h: float, opened: dict[int, Opening]) -> bool:
     """Whether a bag may not leave at `at_h` since one that is older by more than the slack could and has not."""
     row = case.rows[case.row_of[k]]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from .case import TINY_ML, Case, Choice, Cold, blocked
 from .windows import Opening
@@ -11,9 +11,12 @@ RANK = {"thawed": 0, "thawing": 1, "frozen": 2, "fresh": 3}
 CHOICES = 12  # how many bags of a row are looked at: more costs time and gains little
 
 
-def solve(case: Case) -> Choice:
-    """A valid choice, seldom the best."""
-    return _Walk(case).run()
+def solve(case: Case, cold: Mapping[tuple[int, int], float] | None = None) -> Choice:
+    """A valid choice, seldom the best; `cold` is what (lot, feed) is given beforehand, where that is known to be good."""
+    walk = _Walk(case)
+    for (lot, i), ml in (cold or {}).items():
+        walk.give(lot, i, ml)
+    return walk.run()
 
 
 def cold_order(case: Case, cold: Cold) -> tuple[int, float, float, str]:
@@ -58,9 +61,9 @@ class _Walk:
                 if cold.rotated == rotated and not (frozen_day and lots[cold.lot].form == "fresh"):
                     self.give(cold.lot, i)
 
-    def give(self, lot: int, i: int) -> None:
+    def give(self, lot: int, i: int, most_ml: float = float("inf")) -> None:
         """As much of a lot for a feed as it wants and the lot has."""
-        ml = min(self.left[lot], self.open_ml[i])
+        ml = min(self.left[lot], self.open_ml[i], most_ml)
         if ml > TINY_ML:
             self.parts[lot, i] = self.parts.get((lot, i), 0.0) + ml
             self.left[lot] -= ml

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import highspy
 import numpy as np
 
 INF = float("inf")
-ENOUGH = 0.01  # half of what a bag weighs: bags are settled, nights may not be
 
 
 class Found(NamedTuple):
@@ -26,6 +25,7 @@ class Program:
 
     def __init__(self) -> None:
         self.costs: list[float] = []
+        self.lower: list[float] = []
         self.upper: list[float] = []
         self.whole: list[int] = []
         self.starts: list[int] = []
@@ -36,10 +36,11 @@ class Program:
         self.constant = 0.0
         self.target = -INF
 
-    def column(self, cost: float, upper: float = INF, *, whole: bool = False) -> int:
-        """A new column from 0 to `upper`; its number."""
+    def column(self, cost: float, upper: float = INF, *, lower: float = 0.0, whole: bool = False) -> int:
+        """A new column from `lower` to `upper`; its number."""
         number = len(self.costs)
         self.costs.append(cost)
+        self.lower.append(lower)
         self.upper.append(upper)
         if whole:
             self.whole.append(number)
@@ -54,25 +55,27 @@ class Program:
         self.row_low.append(low)
         self.row_high.append(high)
 
-    def solve(self, *, gap: float = 0.0, nodes: int = 0, start: Sequence[float] | None = None) -> Found | None:
-        """The best values found; None where HiGHS gives none. `gap` is relative, `start` a known answer."""
+    def solve(self, *, enough: float = 0.0, nodes: int = 0, start: Sequence[float] | None = None) -> Found | None:
+        """The best values found; None where HiGHS gives none. `enough`: how far from the bound it may end, `start` a known answer."""
         if not self.costs:
             return Found([], self.constant, self.constant, optimal=True)
         solver = highspy.Highs()  # type: ignore[no-untyped-call]
-        for option, value in _options(gap, nodes, self.target, whole=bool(self.whole)):
+        for option, value in _options(enough, nodes, self.target, whole=bool(self.whole)):
             solver.setOptionValue(option, value)
         solver.passModel(self._lp())
         if start is not None and self.whole:
             known = highspy.HighsSolution()
             known.col_value = list(start)
             solver.setSolution(known)
+        if self.whole:
+            _stop_after(solver, nodes)
         solver.run()
         return self._read(solver)
 
     def _lp(self) -> highspy.HighsLp:
         lp = highspy.HighsLp()
         lp.num_col_, lp.num_row_ = len(self.costs), len(self.row_low)
-        lp.col_cost_, lp.col_lower_ = np.array(self.costs), np.zeros(len(self.costs))
+        lp.col_cost_, lp.col_lower_ = np.array(self.costs), np.array(self.lower)
         lp.col_upper_, lp.row_lower_, lp.row_upper_ = map(np.array, (self.upper, self.row_low, self.row_high))
         lp.offset_ = self.constant
         lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
@@ -96,9 +99,25 @@ class Program:
         return Found(list(solver.getSolution().col_value), cost, bound, optimal)
 
 
-def _options(gap: float, nodes: int, target: float, *, whole: bool) -> list[tuple[str, bool | float]]:
+def _stop_after(solver: highspy.Highs, looks: int) -> None:
+    """Stop the search the so-manieth time that HiGHS asks whether to stop: at each node and each round at the root.
+
+    With one thread it asks at the same points every time, so that the same problem ends with the same answer.
+    """
+    left = looks
+
+    def look(event: Any) -> None:
+        nonlocal left
+        left -= 1
+        if left < 0:
+            event.interrupt()
+
+    solver.cbMipInterrupt += look
+
+
+def _options(enough: float, nodes: int, target: float, *, whole: bool) -> list[tuple[str, bool | float]]:
     options: list[tuple[str, bool | float]] = [("output_flag", False), ("threads", 1), ("random_seed", 0)]
     if whole:
-        options += [("mip_rel_gap", gap), ("mip_abs_gap", ENOUGH), ("mip_max_nodes", nodes)]
-        options += [("objective_target", target + ENOUGH / 4)]
+        options += [("mip_rel_gap", 1e-6), ("mip_abs_gap", enough), ("mip_max_nodes", nodes)]
+        options += [("objective_target", target + enough / 4), ("mip_allow_restart", False)]
     return options

@@ -12,23 +12,22 @@ times feeds.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from .bound import Bags
 from .case import TINY_ML, Case, Choice, rotation_cost
 from .figures import cost
 from .highs import Found, Program
+from .moments import Look
 from .windows import EPS_H, Opening, Pool
-
-Moments = Mapping[int, Sequence[Opening]]
 
 
 class Model:
     """The program of a case, with bags (by their place in `frozen`) opened at the given moments only."""
 
-    def __init__(self, case: Case, moments: Moments) -> None:
-        self.case, self.moments, self.program = case, moments, Program()
-        self.opens = {(k, one): self._open(k, one) for k, found in moments.items() for one in found}
+    def __init__(self, case: Case, look: Look) -> None:
+        self.case, self.moments, self.fixed, self.program = case, look.moments, look.fixed, Program()
+        self.opens = {(k, one): self._open(k, one) for k, found in self.moments.items() for one in found}
         self.short = [self.program.column(want.cost, want.ml) for want in case.wants]
         self.gives: list[list[int]] = [[] for _ in case.wants]
         self.cold: dict[tuple[int, int], int] = {}
@@ -44,7 +43,7 @@ class Model:
     def _open(self, k: int, opening: Opening) -> int:
         bag = self.case.frozen[k]
         weight = (0.0 if bag.ends else bag.ml) + cost("bag") + (cost("night") if opening.night else 0.0)
-        return self.program.column(weight, 1.0, whole=True)
+        return self.program.column(weight, 1.0, lower=float(k in self.fixed), whole=k not in self.fixed)
 
     def _once(self) -> None:
         """A bag leaves the freezer once; one whose freezer deadline comes is thrown away unless it is fed."""
@@ -87,24 +86,28 @@ class Model:
 
         `all_left[place, t]` is at most 1 and at most what has left by `t` of each of the row's first `place` bags.
         """
-        places = sorted({self.case.before[k] for k in row if self.case.before[k] and self.moments.get(k)})
-        times = sorted({one.at_h for k in row for one in self.moments.get(k, ())})
-        for at_h in times:
+        waiting: dict[float, dict[int, list[int]]] = {}
+        for k in row:
+            for one in self.moments.get(k, ()) if self.case.before[k] else ():
+                waiting.setdefault(one.at_h, {}).setdefault(self.case.before[k], []).append(self.opens[k, one])
+        for at_h, by_place in sorted(waiting.items()):
             before: tuple[int, int] | None = None
-            for place in places:
+            for place, now in sorted(by_place.items()):
                 all_left = self.program.column(0.0, 1.0)
                 if before is not None:
                     self.program.row(0.0, [(before[1], 1.0), (all_left, -1.0)])
-                for k in row[before[0] if before else 0 : place]:
-                    bag = self.case.frozen[k]
-                    if bag.first_h <= at_h + EPS_H and at_h <= bag.last_h + EPS_H:
-                        self.program.row(0.0, [*self._by(k, at_h), (all_left, -1.0)])
-                for k in row:
-                    if self.case.before[k] == place:
-                        now = [(self.opens[k, one], -1.0) for one in self.moments.get(k, ()) if one.at_h == at_h]
-                        if now:
-                            self.program.row(0.0, [(all_left, 1.0), *now])
+                self._wait(row[before[0] if before else 0 : place], at_h, all_left)
+                for column in now:
+                    self.program.row(0.0, [(all_left, 1.0), (column, -1.0)])
                 before = place, all_left
+
+    def _wait(self, bags: Sequence[int], at_h: float, all_left: int) -> None:
+        """`all_left` is at most what has left of each of the bags that could have."""
+        for k in bags:
+            bag = self.case.frozen[k]
+            sure = k in self.fixed and self.moments[k][0].at_h <= at_h + EPS_H
+            if not sure and bag.first_h <= at_h + EPS_H and at_h <= bag.last_h + EPS_H:
+                self.program.row(0.0, [*self._by(k, at_h), (all_left, -1.0)])
 
     def _by(self, k: int, at_h: float) -> list[tuple[int, float]]:
         """The columns by which a bag has left at a time."""
@@ -120,9 +123,9 @@ class Model:
             self.program.row(bags.fewest, [*opens, *((column, 1 / bags.rest_ml) for column in self.short)])
         self.program.target = milk_ml - self.case.sunk_ml + cost("bag") * bags.fewest
 
-    def solve(self, known: Choice, *, gap: float, nodes: int) -> Found | None:
-        """The best answer found, starting from a known one."""
-        return self.program.solve(gap=gap, nodes=nodes, start=self.values(known))
+    def solve(self, known: Choice, *, enough_ml: float, nodes: int) -> Found | None:
+        """The best answer found, starting from a known one; good enough within `enough_ml`, at least to the bag."""
+        return self.program.solve(enough=max(enough_ml, cost("bag") / 2), nodes=nodes, start=self.values(known))
 
     def values(self, known: Choice) -> list[float]:
         """The columns of a known choice."""

@@ -15,6 +15,7 @@ from thawline.faces.cli.replay import UsageError
 from thawline.faces.cli.table import plain
 
 if TYPE_CHECKING:
+    from thawline.engines.forecast.kinds import Band
     from thawline.services.outlook_kinds import GoalSeen, OutlookDay, OutlookNow
 
 ROUTES = {"age": "by age", "weight": "by weight", "own_days": "by your own days"}
@@ -23,16 +24,16 @@ KIND = "There is no need to express more than that; if it is a burden, a lactati
 
 def outlook_command(
     file: File, *, habits: HabitsFile = None, now: Now = None,
-    days: Annotated[int, typer.Option(min=1, max=730, help="how many days")] = 90,
-    sessions: Annotated[float | None, typer.Option("--sessions", min=0, max=24, help="what if: sessions a day")] = None,
-    apart_h: Annotated[float | None, typer.Option("--apart-h", min=0, max=23.5, help="what if: hours apart")] = None,
+    days: Annotated[int, typer.Option(help="how many days: 1 to 730")] = 90,
+    sessions: Annotated[float | None, typer.Option("--sessions", help="what if: sessions a day")] = None,
+    apart_h: Annotated[float | None, typer.Option("--apart-h", help="what if: hours apart")] = None,
     start: Annotated[str | None, typer.Option("--start", metavar="DATE", help="what if: from this day on")] = None,
-    paths: Annotated[int, typer.Option(min=100, max=100_000, help="how many possible courses are drawn")] = 2000,
+    paths: Annotated[int, typer.Option(help="how many possible courses are drawn")] = 2000,
     as_json: AsJson = False,
 ) -> None:  # fmt: skip
     """The outlook: the stock over the days ahead with its range, need and supply, a goal, and what is enough."""
-    from thawline.services.outlook import outlook_from
-    from thawline.services.outlook_kinds import WhatIf
+    from thawline.services.outlook import outlook_from  # noqa: PLC0415  (start-up time)
+    from thawline.services.outlook_kinds import WhatIf  # noqa: PLC0415  (start-up time)
 
     seen, family, words = looked_at(file, habits, now)
     try:
@@ -78,12 +79,12 @@ def _table(found: OutlookNow, words: Words) -> list[str]:
     if found.days[-1] not in rows:
         rows.append(found.days[-1])
     unit = words.ml(0).split(" ", 1)[1]
-    head = f"{'day':<12}{'stock at its end':>24}{'needed':>20}{'expressed':>20}   {unit}"
+    head = f"{'day':<12}{f'stock at its end, {unit}':>24}{'needed':>20}{'expressed':>20}"
     return [head, *(_row(one, words) for one in rows)]
 
 
 def _row(one: OutlookDay, words: Words) -> str:
-    def cell(band: Any) -> str:
+    def cell(band: Band) -> str:
         low, likely, high = (words.ml(value).split(" ", 1)[0] for value in band)
         return f"{likely} ({low}-{high})"
 
@@ -150,5 +151,5 @@ def as_object(found: OutlookNow, words: Words) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _band(band: Any) -> dict[str, float]:
+def _band(band: Band) -> dict[str, float]:
     return {name: round(value, 1) for name, value in band._asdict().items()}

@@ -18,6 +18,7 @@ from thawline.faces.cli.replay import UsageError, lines_of
 from thawline.faces.cli.table import plain
 
 if TYPE_CHECKING:
+    from thawline.engines.forecast.kinds import Band
     from thawline.services.habits import Habits
     from thawline.services.plan_kinds import PlanChore, PlanFeed, PlanNow, Portions
     from thawline.services.plan_seen import Seen
@@ -30,8 +31,8 @@ AsJson = Annotated[bool, typer.Option("--json", help="print one JSON object")]
 
 def looked_at(file: str, habits: str | None, now: str | None) -> tuple[Seen, Habits, Words]:
     """The household of a file, its habits, and how it writes; raises `UsageError`."""
-    from thawline.services.board import units
-    from thawline.services.plan_seen import seen_of
+    from thawline.services.board import units  # noqa: PLC0415  (start-up time)
+    from thawline.services.plan_seen import seen_of  # noqa: PLC0415  (start-up time)
 
     at = moment(now or datetime.now(UTC).isoformat())
     try:
@@ -43,8 +44,8 @@ def looked_at(file: str, habits: str | None, now: str | None) -> tuple[Seen, Hab
 
 
 def _habits(file: str | None, seen: Seen) -> Habits:
-    from thawline.services import habits as of
-    from thawline.services.habits_faults import HabitsError
+    from thawline.services import habits as of  # noqa: PLC0415  (start-up time)
+    from thawline.services.habits_faults import HabitsError  # noqa: PLC0415  (start-up time)
 
     if file is None:
         return of.Habits()
@@ -57,13 +58,15 @@ def _habits(file: str | None, seen: Seen) -> Habits:
 
 def plan_command(
     file: File, *, habits: HabitsFile = None, now: Now = None,
-    days: Annotated[int, typer.Option(min=1, max=14, help="how many days beyond today")] = 3,
+    days: Annotated[int, typer.Option(help="how many days beyond today: 1 to 14")] = 3,
     quick: Annotated[bool, typer.Option("--quick", help="the answer at once, not refined")] = False,
     as_json: AsJson = False,
 ) -> None:  # fmt: skip
     """The plan for the next days: which milk for which feed, what to do with it by when, and why."""
-    from thawline.services.plan import plan_from
+    from thawline.services.plan import MOST_DAYS, plan_from  # noqa: PLC0415  (start-up time)
 
+    if not 1 <= days <= MOST_DAYS:
+        raise UsageError(f"--days {days}: give 1 to {MOST_DAYS} days")
     seen, family, words = looked_at(file, habits, now)
     try:
         found = plan_from(seen, family, days=days, refine=not quick)
@@ -77,8 +80,8 @@ def plan_command(
 
 def said(found: PlanNow, words: Words) -> str:
     """The plan as text, 80 columns wide."""
-    lines = [*wrap(f"{words.day(found.now)}, {words.clock(found.now)} ({found.zone})"),
-             *wrap("Plan by " + " + ".join((found.guideline, *found.also)) + f", until {words.when(found.until)}")]  # fmt: skip
+    lines = wrap(f"{words.day(found.now)}, {words.clock(found.now)} ({found.zone})")
+    lines += wrap(f"Plan by {' + '.join((found.guideline, *found.also))}, until {words.when(found.until)}")
     for one in found.none:
         lines += wrap(say.none_line(one, words))
     for child, band in found.need.items():
@@ -110,7 +113,7 @@ def _time(one: PlanChore, found: PlanNow, words: Words) -> str:
 def _does(one: PlanChore, words: Words) -> str:
     to = plain(one.to) if one.to else "a place for it"
     what = ", ".join(say.milk(name) for name in one.containers) or "milk yet to be expressed"
-    does = say.DOES[one.does].format(to=to)
+    does = say.DOES["thaw_quick" if one.does == "thaw" and one.to is None else one.does].format(to=to)
     where = f" for {plain(one.where)}" if one.does == "pack" and one.where else ""
     to_bag = f" into {to}" if one.does == "pack" and one.to else ""
     by = f", by {words.when(one.by)} at the latest" if one.by > one.at and one.does != "discard" else ""
@@ -154,9 +157,8 @@ def _thrown(found: PlanNow, words: Words) -> list[str]:
         )  # fmt: skip
         lines += wrap(better)
     if found.try_one is not None:
-        lines += wrap(
-            f"Some babies refuse thawed milk: thaw {plain(found.try_one)}, the smallest, for a try before more is frozen."
-        )
+        one = plain(found.try_one)
+        lines += wrap(f"Some babies refuse thawed milk: thaw {one}, the smallest, for a try before more is frozen.")
     return lines
 
 
@@ -196,7 +198,7 @@ def as_object(found: PlanNow, words: Words) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _band(band: Any) -> dict[str, float]:
+def _band(band: Band) -> dict[str, float]:
     return {name: round(value, 1) for name, value in band._asdict().items()}
 
 

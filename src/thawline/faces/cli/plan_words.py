@@ -34,7 +34,7 @@ REASONS: Mapping[str, str] = {
     "fits": "its size leaves the least over",
     # why this chore
     "needed_then": "needed {at}",
-    "thaw_quick": "needed {at}: thaw it in warm water, for that feed only",
+    "thaw_quick": "needed {at}, too soon to thaw in the refrigerator: for that feed only",
     "freezer_ends": "its time in the freezer ends {until}",
     "over": "not needed before {until}; frozen it keeps until {frozen_until}",
     "put_away": "it stands out; into the cold by {until}",
@@ -65,6 +65,7 @@ DOES: Mapping[str, str] = {
     "chill": "into {to}",
     "freeze": "into {to}",
     "thaw": "out to thaw, into {to}",
+    "thaw_quick": "thaw in warm water",
     "pack": "pack",
     "discard": "throw away",
     "measure": "measure its temperature, or throw it away",

@@ -9,19 +9,21 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
-from thawline.core.times import DAY, HOUR
+from thawline.core.times import DAY, HOUR, MINUTE
+from thawline.core.units import ML_PER_FL_OZ
 from thawline.engines.forecast.kinds import Band
 from thawline.engines.planner.kinds import Reason
 from thawline.faces.web.views.heat_kit import hours_text
 from thawline.faces.web.views.outlook_words import about, between
 from thawline.faces.web.views.stock_words import named
 from thawline.faces.web.words import Words
+from thawline.services.habits_faults import HOME
 from thawline.services.plan_kinds import PlanNow, PlanShort, Portions
 from thawline.services.plan_lots import COMING
 
 WHERE = {
     "": "",
-    "home": "",
+    HOME: "",
     "childcare": gettext_lazy("childcare"),
     "trip": gettext_lazy("on the way"),
 }
@@ -58,7 +60,7 @@ CHORES: dict[str, str | Promise] = {
     ),
     "freezer_ends": gettext_lazy("Its time in the freezer ends %(until)s."),
     "over": gettext_lazy("Not needed before its time ends, %(until)s. Once frozen: %(frozen_until)s."),
-    "put_away": gettext_lazy("It stands on the counter: into the cold by %(until)s."),
+    "put_away": gettext_lazy("It is not put away yet."),
     "left_over": gettext_lazy("What is left of a thawed bag; not to be frozen again."),
     "not_needed": gettext_lazy("Not needed before its time ends, %(until)s, and not to be frozen."),
     "past": gettext_lazy("Its time is over."),
@@ -79,13 +81,22 @@ SAYS = {**SIZES, **MILK, **CHORES, **MENDS}
 _INSTANTS = ("at", "best", "by", "until", "frozen_until")
 # An end further away than this is none that a guideline gives.
 _FAR = 20 * 366 * DAY
+# So many lacks are told at once; those after them are folded.
+LACKS = 2
 
 
-class Lack(NamedTuple):
-    """What is not there, and what would mend it."""
+def roughly(at: int) -> int:
+    """An expected time, down to the quarter of an hour."""
+    return at - at % (15 * MINUTE)
 
-    says: str
+
+class Lacks(NamedTuple):
+    """What is not there, the first of it and the rest, and what would help with the first."""
+
+    first: list[str]
+    rest: list[str]
     mends: list[str]
+    at: int
 
 
 class Sized(NamedTuple):
@@ -129,6 +140,8 @@ class Teller:
         return _("milk still to be expressed") if value.startswith(f"{COMING}.") else value
 
     def _when(self, name: str, at: int) -> str:
+        if name == "at":
+            return self.words.clock(roughly(at))
         far = at - self.plan.now > _FAR
         if name == "frozen_until":
             return _("no end is given") if far else _("use by %(time)s") % {"time": self.words.until(at)}
@@ -140,23 +153,27 @@ class Teller:
 
     # What is short, what is thrown away
 
-    def shorts(self) -> list[Lack]:
-        """What can't be met, calmly."""
-        return [self._lack(one) for one in self.plan.short if one.ml >= 1]
+    def lacks(self) -> Lacks | None:
+        """What can't be met, calmly; None where nothing is missing."""
+        rows = sorted((one for one in self.plan.short if one.ml >= 1), key=lambda one: one.at)
+        if not rows:
+            return None
+        told = [self._lack(one) for one in rows]
+        mends = [said for said in dict.fromkeys(map(self.says, rows[0].mends)) if said]
+        return Lacks(told[:LACKS], told[LACKS:], mends, rows[0].at)
 
-    def _lack(self, one: PlanShort) -> Lack:
+    def _lack(self, one: PlanShort) -> str:
         who = ", ".join(filter(None, [one.child, self.where(one.where)]))
-        says = _("From %(time)s about %(ml)s may be missing.") % {
-            "time": self.words.clock(one.at), "ml": self.words.ml(one.ml)}  # fmt: skip
-        mends = [told for told in dict.fromkeys(map(self.says, one.mends)) if told]
-        return Lack(f"{who}: {says}" if who else says, mends)
+        says = _("from %(time)s about %(ml)s may be missing.") % {
+            "time": self.words.clock(roughly(one.at)), "ml": self.about(one.ml)}  # fmt: skip
+        return f"{who}: {says}" if who else says[:1].upper() + says[1:]
 
     def thrown(self) -> str:
         """What this plan leaves to be thrown away."""
         ml = sum(one for _code, one in self.plan.thrown)
         if ml < 1:
             return _("As planned, nothing is thrown away.")
-        codes = named([code for code, _ml in self.plan.thrown])
+        codes = named(list(dict.fromkeys(self._named("lot", code) for code, _ml in self.plan.thrown)))
         return _("As planned, about %(ml)s are thrown away (%(codes)s).") % {"ml": self.words.ml(ml), "codes": codes}
 
     def good(self) -> str:
@@ -169,15 +186,30 @@ class Teller:
         if self.plan.better_ml < 1:
             return _("No other plan would do better.") if short else _("No other plan would throw away less.")
         ml = {"ml": self.words.ml(self.plan.better_ml)}
-        if short:
-            return _("No other plan would be more than %(ml)s better, missing milk weighed in.") % ml
-        return _("No other plan would throw away more than %(ml)s less.") % ml
+        if not short:
+            return _("No other plan would throw away more than %(ml)s less.") % ml
+        told = _("Another plan could be better by %(ml)s at the most;") % ml
+        return f"{told} {_('in that, milk missing weighs more than milk thrown away.')}"
+
+    @property
+    def may_improve(self) -> bool:
+        """Whether looking closer could find a better plan."""
+        return not self.plan.refined and (self.plan.better_ml >= 1 or not self.plan.proven)
 
     # Amounts
 
+    def about(self, ml: float) -> str:
+        """A planned amount, rounded to 5 mL or to a quarter ounce, for it is an estimate."""
+        step = ML_PER_FL_OZ / 4 if self.words.amount == "fl_oz" else 5.0
+        return self.words.ml(max(step, round(ml / step) * step))
+
     def needs(self) -> list[tuple[str, str]]:
-        """What may be drunk from bottles, as ranges."""
-        return [(name or _("A day"), self.range(band)) for name, band in self.plan.need.items()]
+        """What may be drunk from bottles tomorrow, as ranges."""
+        return [
+            (_("%(child)s, tomorrow") % {"child": name} if name else _("Tomorrow"), self.range(band))
+            for name, band in self.plan.need.items()
+            if band.high >= 1
+        ]
 
     def range(self, band: Band) -> str:
         """A range in the household's unit."""
@@ -189,16 +221,22 @@ class Teller:
         return [self._sized(one) for one in self.plan.portions]
 
     def _sized(self, one: Portions) -> Sized:
-        says = [_("Freeze in portions of about %(ml)s.") % {"ml": self.words.ml(one.freeze_ml)}]
+        mostly = next((why for why in one.reasons if why.code == "freeze_mostly"), None)
+        usual = mostly is not None and dict(mostly.args).get("ml") == one.freeze_ml
+        says = [
+            self.says(mostly)
+            if mostly is not None and usual
+            else _("Freeze in portions of about %(ml)s.") % {"ml": self.words.ml(one.freeze_ml)}
+        ]
         if one.pour_ml > 0:
             says.append(_("Pour %(first)s first, then %(step)s at a time.") % {
                 "first": self.words.ml(one.pour_ml), "step": self.words.ml(one.step_ml)})  # fmt: skip
-        if bottles := self.bottles(one):
+        if one.where != HOME and (bottles := self.bottles(one)):
             says.append(bottles)
         if one.left_ml >= 1:
-            says.append(_("About %(ml)s a feed are then left over, estimated.") % {"ml": self.words.ml(one.left_ml)})
+            says.append(_("About %(ml)s a feed are then left over, estimated.") % {"ml": self.about(one.left_ml)})
         where = self.where(one.where) or (_("At home") if len(self.plan.portions) > 1 else "")
-        return Sized(where, says, [told for told in map(self.says, one.reasons) if told])
+        return Sized(where, says, [self.says(why) for why in one.reasons if why.code != "freeze_mostly"])
 
     def bottles(self, one: Portions | None) -> str:
         """Which bottles to pack, and the spare; empty where nothing is known."""

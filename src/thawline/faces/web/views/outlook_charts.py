@@ -21,6 +21,7 @@ from thawline.services.outlook_kinds import GoalSeen, OutlookDay, OutlookNow
 # A level so far above all else would press the rest together; ours.
 _MOST_ABOVE = 1.5
 _MOST_ROWS = 16
+_LITRES_FROM_ML = 9000.0
 _WIDTH = 288.0
 
 
@@ -53,51 +54,68 @@ def in_unit(ml: float, words: Words) -> float:
     return ml / ML_PER_FL_OZ if words.amount == "fl_oz" else ml
 
 
-def unit_text(words: Words) -> str:
-    """The household's unit of amounts."""
-    return _("fl oz") if words.amount == "fl_oz" else _("mL")
+class Scale(NamedTuple):
+    """How amounts are drawn: in which unit, how many mL are one of it, and with how many places."""
+
+    words: Words
+    unit: str
+    ml: float
+    places: int
+
+    def of(self, ml: float) -> float:
+        """An amount on this scale."""
+        return ml / self.ml
+
+
+def _scale(words: Words, highest_ml: float) -> Scale:
+    """The household's unit; litres where mL would need more digits than stand beside the drawing."""
+    if words.amount == "fl_oz":
+        return Scale(words, _("fl oz"), ML_PER_FL_OZ, 1)
+    return Scale(words, _("L"), 1000.0, 2) if highest_ml >= _LITRES_FROM_ML else Scale(words, _("mL"), 1.0, 0)
 
 
 def stock_chart(found: OutlookNow, words: Words) -> Chart | None:
     """Stock at the end of each day with its range, what the goal takes, and the level past which more has no use."""
+    scale = _scale(words, _MOST_ABOVE * _highest(found))
     ends = [_start(_next(one.day), words) for one in found.days]
-    series = [Series(_("stock, likely"), _points(ends, found.days, words, lambda one: one.stock.likely))]
-    bands = [_band(_("stock, 8 of 10 cases"), ends, [one.stock for one in found.days], words)]
+    series = [Series(_("stock, likely"), _points(ends, found.days, scale, lambda one: one.stock.likely))]
+    bands = [_band(_("stock, 8 of 10 cases"), ends, [one.stock for one in found.days], scale)]
     if found.goal is not None and ends:
-        bands += _takes(found.goal, ends[0], ends[-1], words)
-    limits = _enough(found, words)
+        bands += _takes(found.goal, _highest(found), ends[0], ends[-1], scale)
+    limits = _enough(found, scale)
     top = max([point[1] for one in bands for point in one.high] + [one.y for one in limits], default=1.0)
     says = _("Stock at the end of each day, from %(first)s to %(last)s; its numbers are in the table below.")
     return chart(
-        "stock", _("Stock over time"), unit=unit_text(words), series=series, bands=bands, limits=limits,
+        "stock", _("Stock over time"), unit=scale.unit, series=series, bands=bands, limits=limits,
         marks=_goal_begins(found, words), words=words, scale=(0.0, max(top, 1.0)),
         says=says % _ends(found, words) if found.days else "",
-        table=_table(found.days, words, [(_("stock"), lambda one: one.stock)]),
+        table=_table(found.days, scale, [(_("stock"), lambda one: one.stock)]),
     )  # fmt: skip
 
 
 def flow_chart(found: OutlookNow, words: Words) -> Chart | None:
     """What is expressed and what is needed from bottles: a day's mean of each week, as weekdays differ."""
+    scale = _scale(words, 0.0)
     weeks = list(_weeks(found.days))
     middles = [(_start(one.day, words) + _start(_next(last), words)) // 2 for one, last in weeks]
     of = [one for one, _last in weeks]
     series = [
-        Series(_("needed by bottle, likely"), _points(middles, of, words, lambda one: one.need.likely)),
-        Series(_("expressed, likely"), _points(middles, of, words, lambda one: one.supply.likely)),
+        Series(_("needed by bottle, likely"), _points(middles, of, scale, lambda one: one.need.likely)),
+        Series(_("expressed, likely"), _points(middles, of, scale, lambda one: one.supply.likely)),
     ]
     bands = [
-        _band(_("needed, 8 of 10 cases"), middles, [one.need for one in of], words),
-        _band(_("expressed, 8 of 10 cases"), middles, [one.supply for one in of], words),
+        _band(_("needed, 8 of 10 cases"), middles, [one.need for one in of], scale),
+        _band(_("expressed, 8 of 10 cases"), middles, [one.supply for one in of], scale),
     ]
     top = max([y for one in bands for _x, y in one.high], default=1.0)
     says = _(
         "What is needed by bottle and what is expressed a day, as the mean of each week, from %(first)s to %(last)s."
     )
     return chart(
-        "flow", _("Expressed and needed, a day"), unit=unit_text(words), series=series, bands=bands, words=words,
+        "flow", _("Expressed and needed, a day"), unit=scale.unit, series=series, bands=bands, words=words,
         scale=(0.0, max(top, 1.0)), says=says % _ends(found, words) if found.days else "",
         table=_table(
-            of, words, [(_("needed"), lambda one: one.need), (_("expressed"), lambda one: one.supply)],
+            of, scale, [(_("needed"), lambda one: one.need), (_("expressed"), lambda one: one.supply)],
             head=_("Week from"),
         ),
     )  # fmt: skip
@@ -130,28 +148,34 @@ def _next(day: str) -> str:
 
 
 def _points(
-    ats: Sequence[int], days: Sequence[OutlookDay], words: Words, of: Callable[[OutlookDay], float]
+    ats: Sequence[int], days: Sequence[OutlookDay], scale: Scale, of: Callable[[OutlookDay], float]
 ) -> list[tuple[float, float | None]]:  # fmt: skip
-    return [(at, in_unit(of(one), words)) for at, one in zip(ats, days, strict=True)]
+    return [(at, scale.of(of(one))) for at, one in zip(ats, days, strict=True)]
 
 
-def _band(name: str, ats: Sequence[int], ranges: Sequence[Range], words: Words) -> Band:
-    low = [(float(at), in_unit(one.low, words)) for at, one in zip(ats, ranges, strict=True)]
-    high = [(float(at), in_unit(one.high, words)) for at, one in zip(ats, ranges, strict=True)]
+def _band(name: str, ats: Sequence[int], ranges: Sequence[Range], scale: Scale) -> Band:
+    low = [(float(at), scale.of(one.low)) for at, one in zip(ats, ranges, strict=True)]
+    high = [(float(at), scale.of(one.high)) for at, one in zip(ats, ranges, strict=True)]
     return Band(name, low, high)
 
 
-def _takes(goal: GoalSeen, first: int, last: int, words: Words) -> list[Band]:
-    """What the goal takes, as a level band up to its beginning; none where it lies beyond what is looked at."""
-    until = min(_start(goal.on, words), last)
-    return [] if until <= first else [_band(_("what the goal takes"), (first, until), (goal.takes, goal.takes), words)]
+def _highest(found: OutlookNow) -> float:
+    return max((one.stock.high for one in found.days), default=0.0)
 
 
-def _enough(found: OutlookNow, words: Words) -> list[Limit]:
-    highest = max((one.stock.high for one in found.days), default=0.0)
-    if not 0 < found.enough.ml <= _MOST_ABOVE * highest:
+def _takes(goal: GoalSeen, highest: float, first: int, last: int, scale: Scale) -> list[Band]:
+    """What the goal takes, as a level band up to its beginning; none where it lies far beyond what is drawn."""
+    if goal.takes.high > _MOST_ABOVE * highest:
         return []
-    return [Limit(_("enough"), in_unit(found.enough.ml, words))]
+    until = min(_start(goal.on, scale.words), last)
+    return [] if until <= first else [_band(_("what the goal takes"), (first, until), (goal.takes, goal.takes), scale)]
+
+
+def _enough(found: OutlookNow, scale: Scale) -> list[Limit]:
+    near = found.enough.reached or found.enough.on is not None
+    if not near or not 0 < found.enough.ml <= _MOST_ABOVE * _highest(found):
+        return []
+    return [Limit(_("enough"), scale.of(found.enough.ml))]
 
 
 def _goal_begins(found: OutlookNow, words: Words) -> list[Mark]:
@@ -159,26 +183,29 @@ def _goal_begins(found: OutlookNow, words: Words) -> list[Mark]:
 
 
 def _table(
-    days: Sequence[OutlookDay], words: Words, columns: Sequence[tuple[str, Callable[[OutlookDay], Range]]],
+    days: Sequence[OutlookDay], scale: Scale, columns: Sequence[tuple[str, Callable[[OutlookDay], Range]]],
     *, head: str = "",
 ) -> Table:  # fmt: skip
     """The numbers that are drawn: every day, or of many days some, evenly, and the last."""
-    heads = [head or _("Day"), *(f"{name}, {unit_text(words)} ({_('8 of 10 cases')})" for name, _of in columns)]
+    heads = [head or _("Day"), *(f"{name}, {scale.unit} ({_('8 of 10 cases')})" for name, _of in columns)]
     step = -(-len(days) // _MOST_ROWS)
     rows = [one for number, one in enumerate(days) if number % step == 0 or number == len(days) - 1]
     # In a narrow column a day may break.
     cells = [
-        [day_text(one.day, words).replace("\N{NO-BREAK SPACE}", " "), *(_cell(of(one), words) for _name, of in columns)]
+        [
+            day_text(one.day, scale.words).replace("\N{NO-BREAK SPACE}", " "),
+            *(_cell(of(one), scale) for _name, of in columns),
+        ]
         for one in rows
     ]
     note = _("%(some)d of %(all)d days.") % {"some": len(rows), "all": len(days)} if len(rows) < len(days) else ""
     return Table(heads, cells, note)
 
 
-def _cell(band: Range, words: Words) -> str:
-    low, likely, high = (_number(in_unit(one, words), words) for one in band)
+def _cell(band: Range, scale: Scale) -> str:
+    low, likely, high = (_number(scale.of(one), scale.places) for one in band)
     return _("%(likely)s (%(low)s to %(high)s)") % {"likely": likely, "low": low, "high": high}
 
 
-def _number(value: float, words: Words) -> str:
-    return str(formats.localize(round(value, 1) if words.amount == "fl_oz" else round(value)))
+def _number(value: float, places: int) -> str:
+    return str(formats.localize(round(value, places) if places else round(value)))

@@ -17,6 +17,7 @@ from thawline.faces.web.views.outlook_words import (
     between,
     chance_text,
     day_text,
+    few_chances,
     lasts_text,
     looked_at,
     none_text,
@@ -28,12 +29,12 @@ from thawline.services.outlook_kinds import Enough, GoalSeen, Lasts, OutlookNow,
 def shown(found: OutlookNow, words: Words) -> dict[str, Any]:
     """All of an answer; where there is none, only why."""
     none = [dict(zip(("says", "then"), none_text(one, words), strict=True)) | {"code": one.code} for one in found.none]
-    page: dict[str, Any] = {"none": none, "children": ", ".join(found.children), "any": bool(found.days)}
+    page: dict[str, Any] = {"none": none, "child": found.children[0] if found.children else "", "any": bool(found.days)}
     if not found.days:
         return page
     return page | {
         "lasts": lasts_shown(found, words),
-        "chances": [(day_text(day, words), chance_text(chance)) for day, chance in found.short_chance],
+        "chances": [(day_text(day, words), chance_text(chance)) for day, chance in few_chances(found.short_chance)],
         "goal": _goal(found.goal, words),
         "enough": _enough(found.enough, len(found.days), words),
         "routes": _routes(found.routes, words),
@@ -79,8 +80,8 @@ def _extra(extra: Band, words: Words) -> str:
     if extra.high <= 0:
         return ""
     if extra.low <= 0:
-        return _("nothing to %(high)s a day more") % {"high": about(extra.high, words)}
-    return _("%(range)s a day more") % {"range": between(extra, words)}
+        return _("at most %(high)s a day") % {"high": about(extra.high, words)}
+    return _("%(range)s a day") % {"range": between(extra, words)}
 
 
 def _line(band: Band, most: float) -> Reach:
@@ -89,7 +90,9 @@ def _line(band: Band, most: float) -> Reach:
 
 def _enough(enough: Enough, days: int, words: Words) -> dict[str, str]:
     unused = between(enough.unused_ml, words) if enough.unused_ml.high > 0 else ""
-    return {"says": _enough_says(enough, days, words), "level": about(enough.ml, words), "unused": unused}
+    near = enough.reached or enough.on is not None
+    level = about(enough.ml, words) if near and enough.ml > 0 else ""
+    return {"says": _enough_says(enough, days, words), "level": level, "unused": unused}
 
 
 def _enough_says(enough: Enough, days: int, words: Words) -> str:
@@ -97,7 +100,7 @@ def _enough_says(enough: Enough, days: int, words: Words) -> str:
         return _("You have enough.")
     if enough.on is not None:
         return _("Around %(day)s there is likely enough.") % {"day": day_text(enough.on, words)}
-    return _("It stays below that within %(days)s, and that is fine.") % {"days": looked_at(days)}
+    return _("Nothing points to too much within %(days)s.") % {"days": looked_at(days)}
 
 
 def _routes(routes: tuple[Route, ...], words: Words) -> list[dict[str, Any]]:
@@ -113,6 +116,10 @@ def _routes(routes: tuple[Route, ...], words: Words) -> list[dict[str, Any]]:
 
 def learned(days: int, sessions: int) -> str:
     """What it rests on of the family's own."""
+    if not days and not sessions:
+        return _("It has nothing of your own to learn from yet.")
     of_days = ngettext("%(n)d complete day", "%(n)d complete days", days) % {"n": days}
     of_sessions = ngettext("%(n)d session of expressing", "%(n)d sessions of expressing", sessions) % {"n": sessions}
+    if not days:
+        return _("It learned from %(sessions)s of yours, and from no complete day yet.") % {"sessions": of_sessions}
     return _("It learned from %(days)s and %(sessions)s of yours.") % {"days": of_days, "sessions": of_sessions}

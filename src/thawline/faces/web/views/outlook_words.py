@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from datetime import date
 
 from django.utils import formats
@@ -28,6 +29,9 @@ _CHANCES = (
     (1.01, gettext_lazy("almost certain")),
 )
 _NEAR_D = 270
+_NO_BREAK = "\N{NO-BREAK SPACE}"
+# Two chances that differ by less tell the same; past the second nothing more is told. Ours.
+_HARDLY, _ALMOST = 0.05, 0.99
 WEEKDAYS = (
     gettext_lazy("Monday"), gettext_lazy("Tuesday"), gettext_lazy("Wednesday"), gettext_lazy("Thursday"),
     gettext_lazy("Friday"), gettext_lazy("Saturday"), gettext_lazy("Sunday"),
@@ -49,7 +53,7 @@ def day_text(day: str, words: Words) -> str:
     found = date.fromisoformat(day)
     near = abs((found - words.local(words.now).date()).days) < _NEAR_D
     # A day and its month stay on one line.
-    return formats.date_format(found, "j\N{NO-BREAK SPACE}F" if near else "j\N{NO-BREAK SPACE}F\N{NO-BREAK SPACE}Y")
+    return formats.date_format(found, "j F" if near else "j F Y").replace(" ", _NO_BREAK)
 
 
 def two_days(early: str, late: str, words: Words) -> str:
@@ -84,7 +88,20 @@ def chance_text(chance: float) -> str:
         told = _("less than 1 in 100") if whole < 1 else _("more than 99 in 100")
     else:
         told = _("about %(n)d in 100") % {"n": whole}
-    return f"{word}, {told}"
+    return f"{word}, {told.replace(' ', _NO_BREAK)}"
+
+
+def few_chances(chances: Sequence[tuple[str, float]]) -> list[tuple[str, float]]:
+    """Days with their chances, without those that tell hardly more than the one before; the last stays."""
+    kept: list[tuple[str, float]] = []
+    for one in chances:
+        if kept and one[1] - kept[-1][1] < _HARDLY:
+            continue
+        kept.append(one)
+    last = chances[-1] if chances else None
+    if last is None or kept[-1] == last or kept[-1][1] >= _ALMOST:
+        return kept
+    return [*(one for one in kept if last[1] - one[1] >= _HARDLY), last]
 
 
 def looked_at(days: int) -> str:
@@ -94,14 +111,10 @@ def looked_at(days: int) -> str:
 
 def lasts_text(lasts: Lasts, days: int, words: Words) -> tuple[str, str]:
     """Until when it lasts: the range, and what is likely (or what may be) beside it."""
+    longer = _("Longer than that: %(chance)s.") % {"chance": chance_text(lasts.never)}
     if lasts.early is None:
-        return _("It does not run out within %(days)s.") % {"days": looked_at(days)}, ""
-    if lasts.likely is None:
-        return (
-            _("It is likely to last longer than %(days)s.") % {"days": looked_at(days)},
-            _("It might run out from %(day)s on.") % {"day": day_text(lasts.early, words)},
-        )
-    likely = _("Likely %(day)s.") % {"day": day_text(lasts.likely, words)}
+        return _("It does not run out within %(days)s.") % {"days": looked_at(days)}, longer
+    likely = longer if lasts.likely is None else _("Likely %(day)s.") % {"day": day_text(lasts.likely, words)}
     if lasts.late is None:
         early = day_text(lasts.early, words)
         return _("Until %(early)s, or longer than %(days)s.") % {"early": early, "days": looked_at(days)}, likely

@@ -19,7 +19,7 @@ from thawline.faces.web.views.plan_shown import Shown
 from thawline.faces.web.words import Words, words_for
 from thawline.services import habits, plan
 from thawline.services.board import board
-from thawline.services.plan_kinds import NoPlan, PlanNow
+from thawline.services.plan_kinds import NoPlan
 
 USUAL_DAYS, MOST_DAYS = 3, 14
 WAYS = {
@@ -65,9 +65,11 @@ def page(request: Request) -> HttpResponse:
         "ahead": days,
         "choices": range(1, MOST_DAYS + 1),
         "until": words.until(found.until),
+        "lacks_first": any(one.ml >= 1 and shown.tonight(one.at) for one in found.short),
+        "may_improve": shown.tell.may_improve,
         "closer": f"{here}{'&' if '?' in here else '?'}closer=1",
         "guideline": ", ".join(dict.fromkeys(map(_named, (found.guideline, *found.also)))),
-        **_sums(found, shown.tell, words),
+        **_sums(shown.tell),
     }
     return render(request, "web/plan.html", context)
 
@@ -105,10 +107,10 @@ def _missing(one: NoPlan, words: Words) -> Missing:
     return Missing(_("There is no plan for %(child)s.") % names, "", settings=True)
 
 
-def _sums(found: PlanNow, tell: Teller, words: Words) -> dict[str, Any]:
+def _sums(tell: Teller) -> dict[str, Any]:
     """What is short, what is thrown away, how good that is, what is expected, and in which sizes."""
     return {
-        "short": tell.shorts(),
+        "lacks": tell.lacks(),
         "thrown": tell.thrown(),
         "good": tell.good(),
         "need": tell.needs(),

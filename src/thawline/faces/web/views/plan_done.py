@@ -71,7 +71,7 @@ def page(request: Request) -> HttpResponse:
     if (first := begun(request, reverse("web:plan"))) is not None:
         return first
     asked = _asked(request)
-    if request.method == "GET" or "look" in request.POST:
+    if request.method == "GET":
         return _form(request, asked, ())
     return _record(request, asked)
 

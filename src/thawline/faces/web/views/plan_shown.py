@@ -14,7 +14,7 @@ from django.utils.translation import gettext_lazy, ngettext
 
 from thawline.core.times import DAY, HOUR, MINUTE, local
 from thawline.faces.web.lines import do_url, url_of
-from thawline.faces.web.plan_words import Teller
+from thawline.faces.web.plan_words import Teller, roughly
 from thawline.faces.web.views.plan_done import INTO
 from thawline.faces.web.words import FORMS, STEPS, Words
 from thawline.services.board import Board
@@ -37,6 +37,8 @@ HAPPENED = {
     "pack": gettext_lazy("Packed now"),
     "discard": gettext_lazy("Thrown away"),
 }
+# Why it was thrown away, as it is kept in the ledger.
+_WHY = {"past": "past its limit", "not_needed": "not needed", "left_over": "not needed"}
 _EVENING = 17
 # A chore further ahead than this is not ticked off with one tap, as that would most likely be a slip.
 _NEAR = 12 * HOUR
@@ -134,6 +136,10 @@ class Shown:
         when = local(at, self.words.zone).replace(tzinfo=None)
         return when - timedelta(hours=self.day_begins.hour, minutes=self.day_begins.minute)
 
+    def tonight(self, at: int) -> bool:
+        """Whether it falls into this day and the coming night."""
+        return self._turn(at) == 0
+
     def turn_name(self, turn: int) -> str:
         """Tonight, tomorrow, or the day by its name."""
         now = self.words.local(self.plan.now)
@@ -173,12 +179,13 @@ class Shown:
 
     def _chore(self, one: PlanChore) -> Chore:
         milks = [self.milk(code) for code in one.containers if code in self.there]
-        coming = _("About %(ml)s that is still to be expressed") % {"ml": self.words.ml(one.ml)} if one.coming else ""
+        coming = _("About %(ml)s that is still to be expressed") % {"ml": self.tell.about(one.ml)} if one.coming else ""
         does = one.does in HAPPENED and bool(milks) and not _in_water(one)
-        near = one.at <= self.plan.now + _NEAR
+        near = one.at <= self.plan.now + (MINUTE if one.does == "discard" else _NEAR)
         direct = does and near and (one.does == "discard" or one.to is not None)
         return Chore(
-            self._title(one), self._by(one), self._best(one), one.night, one.by < self.plan.now, milks, coming,
+            self._title(one), self._by(one), self._best(one), one.night,
+            one.does != "discard" and one.by < self.plan.now, milks, coming,
             self.tell.says(one.reason), self._fields(one, milks) if direct else [],
             str(HAPPENED.get(one.does, "")) if does else "", self._form_url(one, milks) if milks else "",
             self._singly(one, milks), *self._along(one, milks),
@@ -193,15 +200,18 @@ class Shown:
 
     def _by(self, one: PlanChore) -> str:
         """The latest moment; empty where it is this one, or none that matters."""
-        if one.by - self.plan.now > _FAR or (one.does == "discard" and one.by >= self.plan.until):
+        if one.does == "discard" or one.by - self.plan.now > _FAR:
             return ""
         return "" if 0 <= one.by - self.plan.now < MINUTE else self.words.until(one.by)
 
     def _best(self, one: PlanChore) -> str:
+        if one.does == "discard":
+            ahead = one.at - self.plan.now >= MINUTE
+            return _("from %(time)s on, if it is still there") % {"time": self.words.until(one.at)} if ahead else ""
         if one.by - one.at < _SOON and one.by - self.plan.now >= MINUTE:
             return ""
         if one.at <= self.plan.now + _SOON:
-            return _("best now")
+            return _("now") if one.by - self.plan.now < MINUTE else _("best now")
         same = self.words.day(one.at) == self.words.day(one.by)
         told = self.words.hour(one.at) if same else self.words.clock(one.at)
         return _("best around %(time)s") % {"time": told}
@@ -214,9 +224,8 @@ class Shown:
         found = [("does", one.does), *codes]
         if one.does in INTO and one.to:
             found.append(("to", one.to))
-        if one.does == "discard":
-            past = all(self.there[milk.code].standing == "past" for milk in milks)
-            found.append(("why", "past its limit" if past else "not needed"))
+        if one.does == "discard" and one.reason.code in _WHY:
+            found.append(("why", _WHY[one.reason.code]))
         return found
 
     def _form_url(self, one: PlanChore, milks: Sequence[Milk]) -> str:
@@ -257,30 +266,39 @@ class Shown:
 
     def _feed_day(self, turn: int, rows: list[PlanFeed]) -> FeedDay:
         says = ngettext("%(n)d feed, about %(ml)s", "%(n)d feeds, about %(ml)s", len(rows)) % {
-            "n": len(rows), "ml": self.words.ml(sum(one.ml for one in rows))}  # fmt: skip
+            "n": len(rows), "ml": self.tell.about(sum(one.ml for one in rows))}  # fmt: skip
         return FeedDay(self.turn_name(turn), says, [self._feed(one) for one in rows])
 
     def _feed(self, one: PlanFeed) -> Feed:
         who = ", ".join(filter(None, [one.child if self.children > 1 else "", self.tell.where(one.where)]))
         first = next((part.container for part in one.parts if not part.coming and part.container in self.there), None)
-        short = _("about %(ml)s not there") % {"ml": self.words.ml(one.short_ml)} if one.short_ml >= 1 else ""
+        short = _("about %(ml)s not there") % {"ml": self.tell.about(one.short_ml)} if one.short_ml >= 1 else ""
         url = do_url(first, "feed", back=self.back) if first is not None else ""
+        at = roughly(one.at)
         return Feed(
-            self.words.hour(one.at), self.words.day(one.at), who, self.words.ml(one.ml), self._parts(one.parts), short,
-            self._pour(one), url,
+            self.words.hour(at), self.words.day(at), who, self.tell.about(one.ml), self._parts(one.parts),
+            short, self._pour(one), url,
         )  # fmt: skip
 
     def _parts(self, parts: Sequence[PlanPart]) -> list[Part]:
-        told = [self.tell.says(one.reason) for one in parts]
-        return [
-            Part(self._part(one), why if why != before else "")
-            for one, why, before in zip(parts, told, ["", *told], strict=False)
+        """What is there, then in one all that is yet to be expressed; a reason is told once in a row."""
+        there = [one for one in parts if not one.coming]
+        told = [self.tell.says(one.reason) for one in there]
+        found = [
+            Part(self._taken(one), why if why != before else "")
+            for one, why, before in zip(there, told, ["", *told], strict=False)
         ]
+        coming = sum(one.ml for one in parts if one.coming)
+        if coming:
+            found.append(Part(Milk("", self.tell.about(coming), "", _("milk still to be expressed")), ""))
+        return found
 
-    def _part(self, one: PlanPart) -> Milk:
-        if one.coming:
-            return Milk("", self.words.ml(one.ml), "", _("milk still to be expressed"))
-        return self.milk(one.container, one.ml)
+    def _taken(self, one: PlanPart) -> Milk:
+        """What is taken of a container: all of it to the mL, of a part of it about how much."""
+        milk = self.milk(one.container, one.ml)
+        there = self.there.get(one.container)
+        whole = there is not None and one.ml >= there.ml - 1
+        return milk if whole else milk._replace(ml_text=self.tell.about(one.ml))
 
     def _pour(self, one: PlanFeed) -> str:
         if not 0 < one.pour_ml < one.ml or one.step_ml <= 0:

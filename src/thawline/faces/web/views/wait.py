@@ -195,7 +195,7 @@ def _until(form: _Form, wait: Wait) -> tuple[int, int]:
 
 
 def _short(number: float) -> str:
-    return str(localize(round(number) if number == round(number) else round(number, 1)))
+    return str(localize(round(number) if number == round(number) else round(number, 2)))
 
 
 def _up_min(hours: float) -> int:
