@@ -72,7 +72,17 @@ def told(kind: str, households: Sequence[Household]) -> list[str]:
             f"{sum(r.unmet for r in rows) / per:8.1f}{over / per:10.1f}{sum(r.late for r in rows):6.0f}"
             f"{sum(sum(r.acts.values()) for r in rows):6d}"
         )
-    return lines + _promises(compare.judge(households)) + _sheet(households)
+    why = [_thrown(name, households) for name in (compare.GREEDY, compare.THAWLINE, compare.KNOWING)]
+    return lines + why + _promises(compare.judge(households)) + _sheet(households)
+
+
+def _thrown(name: str, households: Sequence[Household]) -> str:
+    """Why milk was thrown away, mL a household and day."""
+    per, sums = len(households) * households[0].job.days, dict[str, float]()
+    for one in households:
+        for why, ml in one.ran[name].by.items():
+            sums[why] = sums.get(why, 0.0) + ml
+    return f"  {name} throws away " + ", ".join(f"{why} {ml / per:.1f}" for why, ml in sorted(sums.items()))
 
 
 def _promises(found: Verdicts) -> list[str]:

@@ -58,9 +58,10 @@ def small(seed: int, *, unit: float = 10.0) -> Problem:
             )
         )  # fmt: skip
     for i in range(rng.randint(0, 3)):
-        lots.append(
+        lots.append(  # noqa: PERF401 - reads better beside the other lots
             Lot(
-                name=f"bag{i}", ml=unit * rng.randint(1, 6), form="frozen", dated_h=-rng.choice([100.0, 200.0, 300.0, 400.0]),
+                name=f"bag{i}", ml=unit * rng.randint(1, 6), form="frozen",
+                dated_h=-rng.choice([100.0, 200.0, 300.0, 400.0]),
                 until_h=rng.choice([10.0, 30.0, 500.0, 900.0]), margin_h=6.0,
                 thaw=Thaw(rng.choice([8.0, 12.0]), 24.0, 0.5, rng.random() < 0.7),
                 children=rng.choice([None, None, frozenset({"Kim"})]), group=rng.choice(["", "", "x"]),
@@ -76,8 +77,7 @@ def small(seed: int, *, unit: float = 10.0) -> Problem:
             need(name, unit * sum(parts), child=rng.choice(["Kim", "Noa"]), where=rng.choice(["home", "care"]),
                  leave_h=leave, short_cost=rng.choice([1.7, 9.3, 3.7]))
         )  # fmt: skip
-        for k in range(count):
-            feeds.append(Feed(at_h=start + 4 * k, need=name, share=parts[k] / sum(parts)))
+        feeds += [Feed(at_h=start + 4 * k, need=name, share=part / sum(parts)) for k, part in enumerate(parts)]
     slots = tuple(
         Slot(at, night) for at, night in ((0.0, False), (6.0, False), (15.0, True), (24.0, False)) if rng.random() < 0.7
     )
@@ -131,3 +131,45 @@ def household(seed: int, *, days: int = 3, bags: int = 12, share_fresh: float = 
         for h, night in ((0, False), (6, False), (11, False), (14, True), (18, True))
     )
     return Problem(horizon_h=24.0 * days, lots=tuple(lots), needs=tuple(needs), feeds=tuple(feeds), slots=slots)
+
+
+def wild(seed: int) -> Problem:
+    """A random problem with every field in use, in any amounts."""
+    rng = random.Random(seed)
+    lots = []
+    for i in range(rng.randint(0, 14)):
+        form = rng.choice(["fresh", "fresh", "fresh", "frozen", "frozen", "thawed", "thawing"])
+        from_h = rng.choice([0.0, 0.0, rng.uniform(0, 60)])
+        until_h = from_h + rng.choice([-2.0, 1.0, 20.0, 50.0, 96.0, 2000.0]) * rng.uniform(0.5, 1)
+        counter = form == "fresh" and rng.random() < 0.3
+        lots.append(
+            Lot(
+                name=f"lot{i}", ml=rng.choice([0.0, rng.uniform(0, 200), 120.0, 5000.0]), form=form,  # type: ignore[arg-type]
+                dated_h=from_h - rng.uniform(0, 900) * (form != "fresh"), until_h=until_h,
+                margin_h=rng.choice([0.0, 0.5, 6.0]),
+                from_h=from_h, coming=from_h > 0, best_h=rng.choice([None, until_h / 2]),
+                freeze_by_h=rng.choice([None, until_h, until_h - 20]) if form == "fresh" else None,
+                thaw=Thaw(rng.choice([0.0, 10.0, 13.0]), 24.0, 0.5, rng.random() < 0.5) if form == "frozen" else None,
+                until_at=rng.choice([{}, {}, {"care": until_h - 5}]),
+                children=rng.choice([None, None, frozenset({"Kim"}), frozenset({"Kim", "Noa"})]),
+                group=rng.choice(["", "x"]),
+                chore_by_h=from_h + rng.choice([-1.0, 0.5, 4.0]) if counter else None, held=rng.random() < 0.1,
+            )
+        )  # fmt: skip
+    needs, feeds = [], []
+    for n in range(rng.randint(0, 5)):
+        start, count = rng.uniform(0, 60), rng.randint(1, 5)
+        needs.append(
+            need(f"n{n}", rng.choice([0.0, 150.0, 700.0, 1e5]), sd_ml=rng.choice([0.0, 60.0]),
+                 child=rng.choice(["Kim", "Noa"]), where=rng.choice(["home", "care"]),
+                 short_cost=rng.choice([0.0, 1.0, 4.0, 99.0]),
+                 leave_h=rng.choice([None, None, start - 1]))
+        )  # fmt: skip
+        feeds += [Feed(at_h=start + 3 * k, need=f"n{n}", share=1 / count) for k in range(count)]
+    slots = [Slot(24.0 * day + hour, hour > 13) for day in range(3) for hour in (0, 5, 11, 16) if rng.random() < 0.7]
+    turn = rng.uniform(0, 40)
+    return Problem(
+        horizon_h=72.0, lots=tuple(lots), needs=tuple(needs), feeds=tuple(feeds), slots=tuple(slots),
+        oldest_first=rng.random() < 0.7, order_slack_h=rng.choice([0.0, 168.0]),
+        rotation=rng.choice([(), (), ((turn, turn + 24),)]), freeze_over=rng.random() < 0.7,
+    )  # fmt: skip

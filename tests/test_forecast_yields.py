@@ -105,9 +105,49 @@ def test_more_sessions_narrow_the_band() -> None:
 def test_quarters_that_are_not_known_yet_widen_the_day() -> None:
     mornings = yields.learn(alike(20, 90, hour=8), day_ml=800)
     whole = yields.learn([one for hour in (2, 8, 14, 20) for one in alike(5, 90, hour=hour)], day_ml=800)
-    assert mornings.between > whole.between > mornings.level_between
+    assert mornings.between_of(DAY) > whole.between_of(DAY) > mornings.level_between
     assert mornings.between_of([(8, 3)]) < mornings.between_of([(8, 3), (20, 3)])
-    assert whole.between_of([]) == whole.level_between
+    assert whole.between_of([]) == whole.between == yields.FLOOR
+
+
+def test_sessions_of_one_day_share_it_so_that_they_say_less_than_those_of_many_days() -> None:
+    # Ours: 0.08 shared by a day; one day of it is 0.08, four days that hang together 0.08 x root of 1.75 / 4.
+    hours = [(0, 2), (0, 8), (0, 14), (0, 20)], [(day, 8) for day in range(4)]
+    one, four = (
+        yields.learn([Session(hour, 90, 3, day=day) for day, hour in found], day_ml=800).days_between for found in hours
+    )
+    assert (one, four) == pytest.approx((0.08, 0.08 * math.sqrt(1.75 / 4)))
+
+
+@pytest.mark.parametrize("days", [(None,) * 6, (0, 0, 0, 1, 1, 1)])
+def test_where_the_day_is_not_said_an_hour_that_is_not_later_begins_the_next(days: tuple[int | None, ...]) -> None:
+    own = [Session(hour, 90, 3, day=day) for hour, day in zip((7, 13, 22, 7, 12, 23), days, strict=True)]
+    assert yields.learn(own, day_ml=800).days_between == pytest.approx(0.08 * math.sqrt(1.5 / 2))
+    each = [one._replace(hour=8, day=None) for one in own]
+    assert yields.learn(each, day_ml=800).days_between < yields.learn(own, day_ml=800).days_between
+
+
+def test_a_parent_s_level_is_never_known_better_than_a_floor() -> None:
+    # Ours, 0.08.
+    own = [Session(hour, 90, 3, day=day) for day in range(60) for hour in range(0, 24, 3)]
+    learned = yields.learn(own, day_ml=800)
+    assert learned.between == learned.between_of(DAY) == 0.08
+
+
+def test_a_parent_whose_days_jump_is_told_wider() -> None:
+    steady, jumping = (
+        [Session(hour, ml, 3, day=day) for day, ml in enumerate(days) for hour in range(0, 24, 3)]
+        for days in ([90] * 10, [90, 90, 90, 50, 45, 50, 45, 90, 90, 90])
+    )
+    found, wider = (yields.learn(own, day_ml=800) for own in (steady, jumping))
+    assert found.common == yields.COMMON < wider.common
+    assert (found.between, found.within) < (wider.between, wider.within)
+
+
+def test_a_quarter_without_sessions_is_no_doubt_about_a_day_that_has_none_there() -> None:
+    own = [Session(hour, 90, 3, day=day) for day in range(5) for hour in (7, 13, 19)]
+    learned = yields.learn(own, day_ml=800)
+    assert learned.between < learned.between_of([(2, 3), (7, 3), (13, 3), (19, 3)])
 
 
 def test_sessions_after_feeds_say_nothing_about_those_in_place_of_one() -> None:

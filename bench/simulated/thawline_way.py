@@ -133,27 +133,31 @@ class Thawline:
         """Look, do what is due."""
         self.house.clear(at_h)
         self.look(max(self.house.now, at_h))
-        self.between(at_h)
+        for chore in self._due(at_h):
+            self._do(chore)
 
     def between(self, at_h: float) -> None:
-        """Do what the last plan has for this moment, or what can't wait for the next one."""
+        """Where the last plan has something for this moment, look anew, and do what is due."""
+        if self._due(at_h):
+            self.evening(at_h)
+
+    def _due(self, at_h: float) -> list[PlanChore]:
+        """What the plan has for this moment, or what is not to be left to the next morning's last chance."""
         plan = self.now.plan
-        for chore in plan.chores if plan is not None else ():
-            # Who reads "by" does not leave a last chance to the next morning.
-            last = chore.does == "freeze" and at_h % 24 > 20 and hours(chore.by) < at_h + 24
-            if (
-                (hours(chore.at) <= at_h + SOON_H or last)
-                and not chore.coming
-                and chore.does in ("freeze", "thaw", "chill")
-            ):
-                self._do(chore)
+        return [
+            chore
+            for chore in (plan.chores if plan is not None else ())
+            if chore.does in ("freeze", "thaw", "chill") and not chore.coming and chore.reason.code != "thaw_quick"
+            if hours(chore.at) <= at_h + SOON_H
+            or (chore.does == "freeze" and at_h % 24 > 20 and hours(chore.by) < at_h + 24)
+        ]
 
     def _do(self, chore: PlanChore) -> None:
         house = self.house
         boxes = [house.boxes[name] for name in chore.containers if name in house.boxes]
         if chore.does == "freeze":
             self._freeze(boxes)
-        elif chore.does == "thaw" and chore.reason.code != "thaw_quick":
+        elif chore.does == "thaw":
             for box in boxes:
                 if box.frozen:
                     house.move(house.now, box, FRIDGE)

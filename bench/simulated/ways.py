@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from functools import partial
 from typing import NamedTuple, Protocol
 
-from bench.simulated.house import AWAY, BAG, COUNTER, FREEZER, FRIDGE, Box, House
+from bench.simulated.house import BAG, COUNTER, FREEZER, FRIDGE, Box, House
 from bench.simulated.world import Apart, Course, Feed, Session
 
 TOOK_H = 0.25
@@ -110,7 +110,8 @@ def travel(house: House, at_h: float, boxes: Sequence[Box], to: str) -> None:
 def live(way: Way, house: House, course: Course) -> None:
     """Let a family's days run under a way; at the end what is past is thrown away."""
     for at, _, act in sorted(_acts(way, house, course), key=lambda one: one[:2]):
-        act(max(at, house.now))
+        house.now = max(at, house.now)
+        act(house.now)
     house.clear(max(24.0 * course.days, house.now))
 
 
@@ -157,6 +158,3 @@ def _fed(way: Way, house: House, feed: Feed, at_h: float) -> None:
     before = house.count.fed + house.count.short
     way.feed(at_h, feed)
     house.drunk.append((feed.at_h, house.count.fed + house.count.short - before, feed.apart))
-
-
-__all__ = ["AWAY", "FRIDGE", "Pours", "Way", "give", "live", "missed", "taken", "thaw_quickly", "travel", "warmed_now"]

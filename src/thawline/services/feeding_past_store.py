@@ -28,6 +28,7 @@ class _Kept:
         self.ground: object = None
         self.kins: dict[int, tuple[int, Tale]] = {}
         self.whole: tuple[object, Past] | None = None
+        self.weighed: tuple[int, list[Row]] | None = None
 
 
 _kept: OrderedDict[str, _Kept] = OrderedDict()
@@ -59,8 +60,10 @@ def _ahead(past: Past, now: int) -> bool:
 
 def _read(store: Store, base: Ground, kept: _Kept, now: int) -> Past:
     since = now - int(figure("past", "days") * DAY)
-    events = [(row.at, ev.decoder.decode(row.line)) for row in _standing(store, list(_since(store, _TOUCHING, since)))]
-    names = sorted({name for _, event in events for name in _names(event)})
+    recent = list(_since(store, since))
+    names = sorted({
+        name for row in recent if row.kind in _TOUCHING for name in _names(ev.decoder.decode(row.line))
+    })  # fmt: skip
     rows = {row.key: row for row in store.kins_of(names).values()}
     stale = [key for key, row in rows.items() if kept.kins.get(key, (0, None))[0] != row.revision]
     if stale:
@@ -70,7 +73,7 @@ def _read(store: Store, base: Ground, kept: _Kept, now: int) -> Past:
             revision = rows[key].revision if wakes.get(key) is None else -1
             kept.kins[key] = (revision, told(part))
     kept.kins = {key: kept.kins[key] for key in rows if key in kept.kins}
-    beside = [*_since(store, _BESIDE, since), *store.history(before=None, limit=_WEIGHTS, kinds=("weighed",))]
+    beside = [*(row for row in recent if row.kind in _BESIDE), *_weights(store, kept)]
     known = [(row.at, ev.decoder.decode(row.line)) for row in _standing(store, beside)]
     return joined((tale for _, tale in kept.kins.values()), known, since=since, now=now)
 
@@ -82,11 +85,24 @@ def _names(event: ev.AnyEvent) -> list[str]:
     return [name] if isinstance(name, str) else []
 
 
-def _since(store: Store, kinds: Sequence[str], since: int) -> Iterator[Row]:
-    """The events of these kinds from an instant on, latest first."""
+def _weights(store: Store, kept: _Kept) -> list[Row]:
+    """The last weights, however long ago: looked for through the whole ledger only where some came since."""
+    revision = store.standing().revision
+    if kept.weighed is None or (revision != kept.weighed[0] and "weighed" in store.kinds_after(kept.weighed[0])):
+        kept.weighed = (revision, store.history(before=None, limit=_WEIGHTS, kinds=("weighed",)))
+    else:
+        kept.weighed = (revision, kept.weighed[1])
+    return kept.weighed[1]
+
+
+def _since(store: Store, since: int) -> Iterator[Row]:
+    """The events from an instant on, latest first.
+
+    Asked for by time alone: a kind that is rare would be looked for through the whole ledger.
+    """
     before: tuple[int, str] | None = None
     while True:
-        rows = store.history(before=before, limit=_PAGE, kinds=kinds)
+        rows = store.history(before=before, limit=_PAGE)
         for row in rows:
             if row.at < since:
                 return

@@ -23,6 +23,19 @@ from thawline.services.terms import Terms, terms
 MOST_DAYS = 14
 # So often a plan is made anew without milk whose use would break a rule.
 _TRIES = 4
+_LEAST_ML = 1.0
+
+
+class Ask(NamedTuple):
+    """What a plan is asked for."""
+
+    seen: Seen
+    habits: Habits
+    allowed: Terms
+    need: Wanted
+    days: int
+    told: Told | None
+    freeze_over: bool
 
 
 class Made(NamedTuple):
@@ -57,27 +70,40 @@ def make(
     seen: Seen, habits: Habits, *, days: int = 3, refine: bool = True, told: Told | None = None,
     freeze_over: bool = True,
 ) -> Made:  # fmt: skip
-    """The planner's answer and what it was asked; milk whose use would break a rule is left out."""
+    """The planner's answer and what it was asked; milk whose use would break a rule is left out.
+
+    While there is milk in the freezer it counts on a part of the sessions to come, so that there is a reserve when one
+    fails; what is short is told by all that is likely to come. Raises `ValueError` for other days.
+    """
     if not 1 <= days <= MOST_DAYS:
         raise ValueError(f"A plan is for 1 to {MOST_DAYS} days.")
-    allowed = terms(seen.base, now=seen.now)
-    until = horizon(seen, days)
-    need = wanted(seen, habits, days=days, until=until, told=told)
+    need = wanted(seen, habits, days=days, until=horizon(seen, days), told=told)
+    ask = Ask(seen, habits, terms(seen.base, now=seen.now), need, days, told, freeze_over)
+    careful = _kept(ask, figure("supply", "counted"), refine=refine)
+    if careful.plan.short_ml < _LEAST_ML or not any(lot.coming for lot in careful.problem.lots):
+        return careful
+    if not any(lot.form == "frozen" for lot in careful.problem.lots):
+        return _kept(ask, 1.0, refine=refine)
+    # What the careful plan lacks beyond that is milk that will likely be expressed by then.
+    likely = planner.greedy(_problem(ask, careful.stock, 1.0))
+    return careful._replace(plan=careful.plan._replace(short=likely.short))
+
+
+def _kept(ask: Ask, counted: float, *, refine: bool) -> Made:
+    """A plan that the core has nothing against: made anew without milk whose use would break a rule."""
     without: set[str] = set()
     for _ in range(_TRIES):
-        there = stock(seen, habits, allowed, without=without)
-        problem = _problem(seen, habits, allowed, need, there, days=days, told=told, freeze_over=freeze_over)
+        there = stock(ask.seen, ask.habits, ask.allowed, without=without)
+        problem = _problem(ask, there, counted)
         plan = planner.make(problem, refine=refine)
-        found = breached(seen, plan, problem, allowed)
+        found = breached(ask.seen, plan, problem, ask.allowed)
         if not found:
-            break
+            return Made(plan, problem, ask.need, there, ask.allowed)
         without |= found
-    else:
-        # Rather no plan for this milk than one that breaks a rule.
-        there = Stock((), {})
-        problem = _problem(seen, habits, allowed, need, there, days=days, told=told, freeze_over=freeze_over)
-        plan = planner.make(problem, refine=refine)
-    return Made(plan, problem, need, there, allowed)
+    # Rather no plan for this milk than one that breaks a rule.
+    there = Stock((), {})
+    problem = _problem(ask, there, counted)
+    return Made(planner.make(problem, refine=refine), problem, ask.need, there, ask.allowed)
 
 
 def horizon(seen: Seen, days: int) -> int:
@@ -85,20 +111,19 @@ def horizon(seen: Seen, days: int) -> int:
     return days_from(seen.now, days + 1, seen.zone)[-1].end if days < MOST_DAYS else seen.now + days * 24 * HOUR
 
 
-def _problem(
-    seen: Seen, habits: Habits, allowed: Terms, need: Wanted, there: Stock, *, days: int, told: Told | None,
-    freeze_over: bool,
-) -> Problem:  # fmt: skip
-    until = horizon(seen, days)
-    calendar = days_from(seen.now, days + 1, seen.zone)
-    lots = [*there.lots, *coming(seen, habits, allowed, days=days, until=until, told=told)]
+def _problem(ask: Ask, there: Stock, counted: float) -> Problem:
+    seen, habits, allowed, need = ask.seen, ask.habits, ask.allowed, ask.need
+    until = horizon(seen, ask.days)
+    calendar = days_from(seen.now, ask.days + 1, seen.zone)
+    more = coming(seen, habits, allowed, days=ask.days, until=until, told=ask.told, counted=counted)
+    lots = [*there.lots, *more]
     turn = habits.way == "rotation"
     return Problem(
         horizon_h=(until - seen.now) / HOUR, lots=tuple(lots), needs=need.needs, feeds=need.feeds,
         slots=tuple(_slots(seen, habits, need, calendar, until)),
         order_slack_h=figure("slack", "order_h"),
         rotation=_rotation(seen, habits, calendar) if turn else (),
-        freeze_over=freeze_over and allowed.freezer is not None,
+        freeze_over=ask.freeze_over and allowed.freezer is not None,
     )  # fmt: skip
 
 

@@ -169,8 +169,20 @@ def _left_freezer(look: _Look, container: Container) -> int:
 # Yet to be expressed
 
 
-def coming(seen: Seen, habits: Habits, allowed: Terms, *, days: int, until: int, told: Told | None = None) -> list[Lot]:
-    """The sessions expected until an instant, as lots: their usual hours, their likely mL, chilled at once."""
+def coming(
+    seen: Seen,
+    habits: Habits,
+    allowed: Terms,
+    *,
+    days: int,
+    until: int,
+    told: Told | None = None,
+    counted: float = 1.0,
+) -> list[Lot]:
+    """The sessions expected until an instant, as lots: their usual hours, their likely mL, chilled at once.
+
+    `counted`: the share of each that is counted on.
+    """
     if allowed.fridge is None or allowed.fresh_h is None:
         return []
     found = []
@@ -188,7 +200,9 @@ def coming(seen: Seen, habits: Habits, allowed: Terms, *, days: int, until: int,
             if not seen.now < at < until or at - last < figure("past", "top_up_min") * MINUTE or ml < _LEAST_ML:
                 continue
             ready = max([at, *(one.end for one in apart if one.start <= at < one.end)])
-            found.append(_coming(seen, allowed, f"{COMING}.{day.iso}.{number}", ml, at=at, ready=ready, strict=strict))
+            found.append(
+                _coming(seen, allowed, f"{COMING}.{day.iso}.{number}", ml * counted, at=at, ready=ready, strict=strict)
+            )
     return found
 
 

@@ -135,8 +135,8 @@ def _band_of(pieces: Sequence[Piece]) -> Band:
 
 
 def _need(piece: Piece, child: str, seen: Seen, habits: Habits) -> Need:
-    apart = piece.stretch is not None
-    cost = figure("cost", "apart" if apart else "bottle" if habits.fed == "bottle" else "home")
+    mended = habits.fed == "apart" or any(one.form == "frozen" and one.standing == "fine" for one in seen.verdicts)
+    cost = figure("cost", "apart" if piece.stretch is not None else "home" if mended else "bottle")
     leave = None if piece.stretch is None else (piece.stretch.start - seen.now) / HOUR
     return Need(
         name=piece.name, child=child, where=piece.where, mean_ml=piece.mean_ml, sd_ml=math.sqrt(piece.var),

@@ -131,7 +131,7 @@ def _later(found: Verdict, passed: int) -> Verdict:
         return found
     moved = tuple(
         one._replace(then_use_by=None if one.then_use_by is None else one.then_use_by + passed)
-        if one.do in ("thaw", "warm", "feed") else one
+        if one.do in ("thaw", "warm", "feed", "freeze") else one
         for one in found.options
     )  # fmt: skip
     return found._replace(options=moved)

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
+from thawline.core.containers import Container
 from thawline.core.places import FREEZERS
 from thawline.core.times import DAY, HOUR, local
 from thawline.core.verdict import Verdict
@@ -14,7 +15,7 @@ from thawline.services.habits_faults import HOME
 from thawline.services.plan_check import quick
 from thawline.services.plan_figures import figure
 from thawline.services.plan_kinds import PlanChore, PlanFeed, PlanNow, PlanPart, PlanShort, Portions
-from thawline.services.plan_lots import COMING, Stock
+from thawline.services.plan_lots import COMING, Stock, rules_of
 from thawline.services.plan_needs import Wanted
 from thawline.services.plan_portions import portions
 from thawline.services.plan_seen import Seen
@@ -30,6 +31,7 @@ def tell(
     sizes = portions(seen, habits, need, allowed)
     chores = [*_chores(seen, plan, need, there, allowed), *_at_hand(seen)]
     chores.sort(key=lambda one: (one.at, one.by, one.does, one.key))
+    lacking = frozenset(one.need for one in plan.short)
     shorts = [
         PlanShort(
             _at(seen, one.at_h), *need.about[one.need][:2], round(one.ml, 1),
@@ -39,11 +41,11 @@ def tell(
     ]  # fmt: skip
     return PlanNow(
         now=seen.now, until=until, zone=seen.base.settings.zone, way=habits.way, chores=tuple(chores),
-        feeds=tuple(_feed(seen, one, need, sizes) for one in plan.servings), short=tuple(shorts),
+        feeds=tuple(_feed(seen, one, need, sizes, lacking) for one in plan.servings), short=tuple(shorts),
         thrown=tuple((lot, round(ml, 1)) for lot, ml in plan.thrown), better_ml=round(plan.better_ml, 1),
         proven=plan.proven, refined=plan.stage == "refined", need=need.day, portions=sizes, none=need.none,
         try_one=_try_one(seen), guideline=seen.base.rules.guideline.id,
-        also=tuple(one.id for one in seen.base.rules.all[1:]),
+        also=tuple(dict.fromkeys([*(one.id for one in seen.base.rules.all[1:]), *rules_of(habits).values()])),
     )  # fmt: skip
 
 
@@ -64,17 +66,19 @@ def _reason(seen: Seen, reason: Reason) -> Reason:
 # Feeds
 
 
-def _feed(seen: Seen, serving: Serving, need: Wanted, sizes: Sequence[Portions]) -> PlanFeed:
+def _feed(
+    seen: Seen, serving: Serving, need: Wanted, sizes: Sequence[Portions], lacking: Collection[str]
+) -> PlanFeed:  # fmt: skip
+    """A feed; what its parts lack is short only where milk yet to be expressed will likely not make up for it."""
     child, where, _ = need.about[serving.need]
     size = next((one for one in sizes if one.where == where), None)
     parts = tuple(
         PlanPart(part.lot, round(part.ml, 1), part.lot.startswith(f"{COMING}."), _reason(seen, part.reason))
         for part in serving.parts
     )
+    short = round(serving.short_ml, 1) if serving.need in lacking else 0.0
     pour, step = (size.pour_ml, size.step_ml) if size is not None else (0.0, 0.0)
-    return PlanFeed(
-        _at(seen, serving.at_h), child, where, round(serving.ml, 1), parts, round(serving.short_ml, 1), pour, step
-    )
+    return PlanFeed(_at(seen, serving.at_h), child, where, round(serving.ml, 1), parts, short, pour, step)
 
 
 # Chores
@@ -148,7 +152,8 @@ def _try_one(seen: Seen) -> str | None:
     frozen = [one for one in seen.verdicts if one.form == "frozen" and one.standing in ("fine", "soon") and one.why]
     if not frozen or seen.past.fed_thawed or not _bottle_fed(seen):
         return None
-    since = min(_frozen_since(seen, one) for one in frozen)
+    containers = seen.containers
+    since = min(_frozen_since(seen, containers.get(one.container), one) for one in frozen)
     passed = seen.now - since
     if not figure("thaw", "first_h") * HOUR <= passed <= figure("thaw", "tell_days") * DAY:
         return None
@@ -159,8 +164,7 @@ def _bottle_fed(seen: Seen) -> bool:
     return any(kid.care == "home" for kid in seen.kids)
 
 
-def _frozen_since(seen: Seen, one: Verdict) -> int:
-    container = seen.containers.get(one.container)
+def _frozen_since(seen: Seen, container: Container | None, one: Verdict) -> int:
     if container is None:
         return one.why[0].start
     places = seen.base.places

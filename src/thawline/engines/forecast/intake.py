@@ -23,6 +23,7 @@ FIRST_D = curve.FIRST_D
 LACKING = numbers.value("lactation", "sources_apart")
 DRIFT = numbers.value("lactation", "drift")
 SPELLS = numbers.value("lactation", "spells")
+EVEN = np.sqrt(12)  # a range over the SD of what may lie anywhere in it alike: here, between the two routes
 LEAST_SHARE = 0.05  # of a day's whole: below that, spreads are stated about this part of it
 
 
@@ -192,7 +193,7 @@ def _usual(child: Child, ages: Array) -> _Usual:
         return _Usual(by_age, by_age, None, np.zeros(len(ages), bool), between, within)
     apart = np.nan_to_num(np.abs(by_weight - by_age) / by_age)
     differ = apart > numbers.value("lactation", "differ")
-    wider = np.hypot(between, np.where(differ, apart / 2, 0))
+    wider = np.hypot(between, np.where(differ, apart / EVEN, 0))
     return _Usual(by_age * _of_weight(child, weights, ages), by_age, by_weight, differ, wider, within)
 
 
@@ -234,10 +235,12 @@ def _learn(child: Child, logs: Sequence[DayLog]) -> _Learned:
 def _between(usual: _Usual, learned: _Learned, ages: Array) -> Array:
     """What stays uncertain of the level: what the logs left, the drift since, and what children of one age grow apart.
 
-    Never wider than without any log.
+    Where the spread grows from b0 to b, b (b - b0) is half-way between children who go their own ways (b^2 - b0^2) and
+    children who keep their places ((b - b0)^2); ours, no published value. Never wider than without any log.
     """
     if not learned.n:
         return usual.between
     drift = DRIFT * (ages - learned.age_d) / MONTH_D
-    grown = np.maximum(between_usual(ages) ** 2 - between_usual(learned.age_d) ** 2, 0)
+    then, now = between_usual(learned.age_d), between_usual(ages)
+    grown = np.maximum(now * (now - then), 0)
     return np.minimum(np.sqrt(learned.left + drift**2 + grown), usual.between)

@@ -46,10 +46,14 @@ class Feed(NamedTuple):
 
 
 class Session(NamedTuple):
-    """One session of expressing: the hour of its start (0 to 24), mL, hours since the last emptying, and how."""
+    """One session of expressing: the hour of its start (0 to 24), mL, hours since the last emptying, and how.
+
+    `day`: the number of its day, counted from any one; None where it is told by the order of the sessions.
+    """
 
     hour: float
     ml: float
     gap_h: float | None = None
     sides: Sides = "both"
     in_place_of_feed: bool = True
+    day: int | None = None

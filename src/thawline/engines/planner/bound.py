@@ -11,9 +11,10 @@ BAG_ML = 1e-6  # so that the relaxation takes no milk from bags that the cold co
 
 
 class Least(NamedTuple):
-    """The bound in mL thrown away, and by feed what comes from the cold in the relaxation that gives it."""
+    """The bound in mL thrown away; what the relaxation that gives it lacks, and takes from the cold by lot and feed."""
 
     ml: float
+    short_ml: float
     cold: dict[tuple[int, int], float]
 
 
@@ -44,10 +45,13 @@ def least(case: Case) -> Least:
         program.row(want.ml, ((column, 1.0) for column in [short[i], *gives[i]]), want.ml)
     found = program.solve()
     if found is None:
-        return Least(0.0, {})
+        return Least(0.0, 0.0, {})
     drawn = sum(want.ml for want in case.wants) * 3 * BAG_ML
     ml = max(0.0, found.bound - drawn) + case.sunk_ml
-    return Least(ml, {arc: found.values[column] for arc, column in cold.items() if found.values[column] > TINY_ML})
+    lacks = sum(found.values[column] for column in short)
+    return Least(
+        ml, lacks, {arc: found.values[column] for arc, column in cold.items() if found.values[column] > TINY_ML}
+    )
 
 
 def _supplies(case: Case) -> list[tuple[int | None, float, tuple[int, ...], bool]]:
@@ -61,13 +65,17 @@ def _supplies(case: Case) -> list[tuple[int | None, float, tuple[int, ...], bool
 
 
 class Bags(NamedTuple):
-    """How many bags any plan opens at least, and that one less is short of `rest_ml` at least."""
+    """How many bags any plan opens at least: `fewest` if it is short as the relaxation is, `all_fed` if nowhere.
+
+    One bag less than `all_fed` is short of `rest_ml` at least.
+    """
 
     fewest: int
+    all_fed: int
     rest_ml: float
 
 
-def bags(case: Case) -> Bags:
+def bags(case: Case, short_ml: float) -> Bags:
     """What the cold milk can't give at best comes from bags, at best from the largest ones."""
     program = Program()
     gives: list[list[int]] = [[] for _ in case.wants]
@@ -82,13 +90,15 @@ def bags(case: Case) -> Bags:
             program.row(0.0, ((column, 1.0) for column in gives[i]), want.ml)
     found = program.solve()
     missing = sum(want.ml for want in case.wants) + (found.bound if found else -float("inf"))
-    return _largest(missing, sorted((bag.ml for bag in case.frozen if bag.openings), reverse=True))
+    sizes = sorted((bag.ml for bag in case.frozen if bag.openings), reverse=True)
+    return Bags(_largest(missing - short_ml, sizes)[0], *_largest(missing, sizes))
 
 
-def _largest(missing_ml: float, sizes: list[float]) -> Bags:
+def _largest(missing_ml: float, sizes: list[float]) -> tuple[int, float]:
     count, rest = 0, 0.0
+    missing_ml = min(missing_ml, sum(sizes))  # what no bag gives is short whatever is opened
     for ml in sizes:
         if missing_ml <= TINY_ML:
             break
         count, rest, missing_ml = count + 1, missing_ml, missing_ml - ml
-    return Bags(count, rest)
+    return count, rest

@@ -1,4 +1,4 @@
-"""A problem made ready for the solvers: feeds, cold lots and bags with their windows, and which bag goes before which."""
+"""A problem made ready for the solvers: feeds, cold lots and bags with their windows, which bag goes before which."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ class Cold(NamedTuple):
 class Frozen(NamedTuple):
     """A bag (its lot's number): when it may be opened; `ends`: its freezer deadline falls into the plan.
 
-    `before`: how many bags of its row (see `Case.rows`) must have left before it.
+    It may leave the freezer from `first_h` to `last_h`.
     """
 
     lot: int
@@ -122,18 +122,37 @@ def _bags(problem: Problem, wanted: list[Want]) -> tuple[list[Frozen], list[Lot]
         if of not in pools:
             pools[of] = openings(of, problem, wanted)
         first.append((number, of, max(0.0, lot.from_h), min(lot.until_h - lot.margin_h, 1e9)))
-    kept = {of: set[Opening]() for of in pools}
-    ranges: dict[tuple[Pool, float, float], None] = dict.fromkeys((of, a, b) for _, of, a, b in first)
-    for of, a, b in ranges:
-        kept[of].update(alike(pools[of], a, b))
-    made: dict[tuple[Pool, float, float], tuple[Opening, ...]] = {
-        (of, a, b): tuple(one for one in sorted(kept[of]) if a - EPS_H <= one.at_h <= b + EPS_H) for of, a, b in ranges
-    }
-    bags = []
-    for number, of, a, b in first:
-        lot = problem.lots[number]
-        bags.append(Frozen(number, lot.ml, of, made[of, a, b], a, b, b < problem.horizon_h))
-    return bags, rest
+    return [_bag(problem, one, made) for one, made in zip(first, _moments(problem, first, pools), strict=True)], rest
+
+
+def _moments(
+    problem: Problem, first: list[tuple[int, Pool, float, float]], pools: dict[Pool, list[Opening]]
+) -> list[tuple[Opening, ...]]:
+    """The openings of each bag: of moments that reach the same feeds one is enough, but the same for a whole row.
+
+    (A bag that leaves at a moment asks for older ones of its row to have left by then.)
+    """
+    kept: dict[tuple[str, tuple[str, ...] | None], set[float]] = {}
+    seen = set()
+    for number, of, first_h, last_h in first:
+        group = problem.lots[number].group
+        if (group, of, first_h, last_h) not in seen:
+            seen.add((group, of, first_h, last_h))
+            times = kept.setdefault((group, of.children), set())
+            times.update(alike(pools[of], first_h, last_h))
+    found: dict[tuple[str, Pool, float, float], tuple[Opening, ...]] = {}
+    for number, of, first_h, last_h in first:
+        key = problem.lots[number].group, of, first_h, last_h
+        if key not in found:
+            times = kept[key[0], of.children]
+            fits = (one for one in pools[of] if first_h - EPS_H <= one.at_h <= last_h + EPS_H and one.at_h in times)
+            found[key] = tuple(fits)
+    return [found[problem.lots[number].group, of, first_h, last_h] for number, of, first_h, last_h in first]
+
+
+def _bag(problem: Problem, one: tuple[int, Pool, float, float], moments: tuple[Opening, ...]) -> Frozen:
+    number, of, first_h, last_h = one
+    return Frozen(number, problem.lots[number].ml, of, moments, first_h, last_h, last_h < problem.horizon_h)
 
 
 def _rows(problem: Problem, frozen: list[Frozen]) -> tuple[list[list[int]], list[int]]:

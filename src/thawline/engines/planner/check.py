@@ -1,4 +1,4 @@
-"""A plain walk through a plan that names every rule it breaks; it shares nothing with the solvers but the kinds of data."""
+"""A plain walk through a plan that names every rule it breaks; it shares only the kinds of data with the solvers."""
 
 from __future__ import annotations
 
@@ -14,8 +14,8 @@ def faults(problem: Problem, plan: Plan) -> list[str]:
     """Every broken rule in one English line each; empty where the plan holds.
 
     Checked: deadlines less the margin, a place's own deadline, thawed and there in time, never refrozen, not more than
-    is in it, the right child, nothing held, the freezer's deadline, put away and frozen in time, at a slot, the order by
-    age, whole bags, and that what is over or short is told.
+    is in it, the right child, nothing held, the freezer's deadline, put away and frozen in time, at a slot, the order
+    by age, whole bags, and that what is over or short is told.
     """
     lots = {lot.name: lot for lot in problem.lots}
     unknown = {name for name in (*_named(plan),) if name not in lots}
@@ -77,7 +77,7 @@ def _in_time(plan: Plan, lot: Lot, need: Need, serving: Serving, part: Part) -> 
         yield "used before it is there"
     if serving.at_h > lot.until_h - lot.margin_h + NEAR_H:
         yield "past its deadline"
-    if lot.chore_by_h is not None and lot.chore_by_h < 0:
+    if lot.chore_by_h is not None and lot.chore_by_h < max(0.0, lot.from_h):
         yield "it was not put away in time"
 
 
@@ -181,7 +181,7 @@ def _away(problem: Problem, plan: Plan) -> Iterator[str]:
     """What stands on the counter is chilled, frozen or fed by then."""
     by = {need.name: need for need in problem.needs}
     for lot in problem.lots:
-        if lot.chore_by_h is None or lot.chore_by_h < 0 or lot.held:
+        if lot.chore_by_h is None or lot.chore_by_h < max(0.0, lot.from_h) or lot.held:
             continue
         done = sum(
             chore.ml

@@ -40,7 +40,7 @@ def rests(case: Case, choice: Choice) -> Rest:
 
 
 def _worth_freezing(case: Case, cold: Cold) -> bool:
-    """Whether it would end within the plan, or soon after it with no later chance to freeze it; or a freezer day says so."""
+    """Whether it would end within the plan, or soon after with no later chance to freeze it; or it is a freezer day."""
     lot, horizon = case.problem.lots[cold.lot], case.problem.horizon_h
     if cold.freeze is None:
         return False
@@ -141,7 +141,7 @@ def _discards(case: Case, choice: Choice, rest: Rest) -> list[Chore]:
                 _bag_end(opened[number][1], opened[number][0].pool.thaw.life_h),
                 reason("left_over", lot=lot.name),
             )
-        elif lot.until_h < 0 or (lot.chore_by_h is not None and lot.chore_by_h < 0):
+        elif lot.until_h < 0 or (lot.chore_by_h is not None and lot.chore_by_h < max(0.0, lot.from_h)):
             at_h, why = 0.0, reason("past", lot=lot.name)
         else:
             at_h, why = lot.until_h, reason("not_needed", lot=lot.name, until_h=lot.until_h)

@@ -10,7 +10,7 @@ from .kinds import Need, Problem
 
 
 class Want(NamedTuple):
-    """What one feed wants: `at_h` when, `by_h` when its milk must be there and thawed, `ml`, and what 1 mL short costs."""
+    """What one feed wants: `ml` at `at_h`, its milk there and thawed at `by_h`; what 1 mL short costs."""
 
     at_h: float
     by_h: float

@@ -12,7 +12,7 @@ CHOICES = 12  # how many bags of a row are looked at: more costs time and gains 
 
 
 def solve(case: Case, cold: Mapping[tuple[int, int], float] | None = None) -> Choice:
-    """A valid choice, seldom the best; `cold` is what (lot, feed) is given beforehand, where that is known to be good."""
+    """A valid choice, seldom the best; `cold`: what is given beforehand, by lot and feed, where that is known."""
     walk = _Walk(case)
     for (lot, i), ml in (cold or {}).items():
         walk.give(lot, i, ml)

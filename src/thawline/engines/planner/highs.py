@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import highspy
 import numpy as np
 
 INF = float("inf")
+# Up to so many whole columns HiGHS's presolve costs more than it gains. With it HiGHS may also return a known start in
+# place of an answer that it found while presolving; that costs quality, never validity.
+SMALL = 250
 
 
 class Found(NamedTuple):
@@ -18,6 +21,14 @@ class Found(NamedTuple):
     cost: float
     bound: float
     optimal: bool
+
+
+class _Quiet(highspy.Highs):
+    """HiGHS without its banner, which it prints on standard output when its callbacks are enabled."""
+
+    def enableCallbacks(self) -> None:  # noqa: N802 - HiGHS's own name
+        self.setOptionValue("output_flag", False)
+        super().enableCallbacks()  # type: ignore[no-untyped-call]
 
 
 class Program:
@@ -56,19 +67,24 @@ class Program:
         self.row_high.append(high)
 
     def solve(self, *, enough: float = 0.0, nodes: int = 0, start: Sequence[float] | None = None) -> Found | None:
-        """The best values found; None where HiGHS gives none. `enough`: how far from the bound it may end, `start` a known answer."""
+        """The best values found; None where HiGHS gives none.
+
+        `enough`: how far from the bound it may end; `nodes`: how often it asks whether to stop; `start`: a known one.
+        """
         if not self.costs:
             return Found([], self.constant, self.constant, optimal=True)
-        solver = highspy.Highs()  # type: ignore[no-untyped-call]
-        for option, value in _options(enough, nodes, self.target, whole=bool(self.whole)):
+        solver = _Quiet()  # type: ignore[no-untyped-call]
+        for option, value in _options(enough, nodes, whole=bool(self.whole)):
             solver.setOptionValue(option, value)
+        if 0 < len(self.whole) <= SMALL:
+            solver.setOptionValue("presolve", "off")
         solver.passModel(self._lp())
         if start is not None and self.whole:
             known = highspy.HighsSolution()
             known.col_value = list(start)
             solver.setSolution(known)
         if self.whole:
-            _stop_after(solver, nodes)
+            _stop_after(solver, nodes, self.target + enough / 4)
         solver.run()
         return self._read(solver)
 
@@ -99,25 +115,27 @@ class Program:
         return Found(list(solver.getSolution().col_value), cost, bound, optimal)
 
 
-def _stop_after(solver: highspy.Highs, looks: int) -> None:
-    """Stop the search the so-manieth time that HiGHS asks whether to stop: at each node and each round at the root.
+def _stop_after(solver: highspy.Highs, looks: int, target: float) -> None:
+    """Stop the search the so-manieth time that HiGHS asks whether to stop, or once an answer costs `target` or less.
 
-    With one thread it asks at the same points every time, so that the same problem ends with the same answer.
+    It asks at each node and each round at the root; with one thread at the same points every time, so that the same
+    problem ends with the same answer. (HiGHS's own `objective_target` may return the start in place of the answer.)
     """
     left = looks
 
-    def look(event: Any) -> None:
+    def look(event: highspy.highs.HighsCallbackEvent) -> None:
         nonlocal left
         left -= 1
-        if left < 0:
+        begun = event.data_out.mip_dual_bound > -highspy.kHighsInf
+        if left < 0 or (begun and event.data_out.mip_primal_bound <= target):
             event.interrupt()
 
     solver.cbMipInterrupt += look
 
 
-def _options(enough: float, nodes: int, target: float, *, whole: bool) -> list[tuple[str, bool | float]]:
+def _options(enough: float, nodes: int, *, whole: bool) -> list[tuple[str, bool | float]]:
     options: list[tuple[str, bool | float]] = [("output_flag", False), ("threads", 1), ("random_seed", 0)]
     if whole:
         options += [("mip_rel_gap", 1e-6), ("mip_abs_gap", enough), ("mip_max_nodes", nodes)]
-        options += [("objective_target", target + enough / 4), ("mip_allow_restart", False)]
+        options += [("mip_allow_restart", False)]
     return options

@@ -116,11 +116,11 @@ class Model:
     def at_least(self, bags: Bags, milk_ml: float) -> None:
         """Tell the program what is proven already: how few bags will do, and how little milk is lost.
 
-        One bag less leaves at least `rest_ml` short, two bags less at least twice that, and so on.
+        One bag less than `all_fed` leaves at least `rest_ml` short, two bags less at least twice that, and so on.
         """
-        if bags.fewest and bags.rest_ml > TINY_ML:
+        if bags.all_fed and bags.rest_ml > TINY_ML:
             opens = [(column, 1.0) for column in self.opens.values()]
-            self.program.row(bags.fewest, [*opens, *((column, 1 / bags.rest_ml) for column in self.short)])
+            self.program.row(bags.all_fed, [*opens, *((column, 1 / bags.rest_ml) for column in self.short)])
         self.program.target = milk_ml - self.case.sunk_ml + cost("bag") * bags.fewest
 
     def solve(self, known: Choice, *, enough_ml: float, nodes: int) -> Found | None:
@@ -151,7 +151,7 @@ class Model:
         first = len(self.short) + len(self.opens) + len(self.cold) + len(self.drawn)
         limits = [1.0] * len(values)
         program = self.program
-        ends = [*program.starts[1:], len(program.columns)]
+        ends = [*program.starts, len(program.columns)][1:]
         for start, end in zip(program.starts, ends, strict=True):
             if end > start and program.factors[end - 1] == -1.0 and program.columns[end - 1] >= first:
                 limit = sum(_value(c, values, limits, first) for c in program.columns[start : end - 1])

@@ -9,7 +9,7 @@ from .case import TINY_ML, Case, Choice
 from .windows import Opening
 
 MOST = 60
-DAYS_H, STEP_H = 96.0, 48.0  # how long a part of the plan is that is solved at once, and how far the next one starts
+DAYS_H, STEP_H = 72.0, 48.0  # how long a part of the plan is that is solved at once, and how far the next one starts
 BESIDE_H = 24.0
 SPARE = 8  # how many bags more than are opened already may be opened
 

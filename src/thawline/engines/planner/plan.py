@@ -11,7 +11,7 @@ from .refine import refined
 
 SAME_ML = 1e-3
 GAP = 0.002
-NODES = 500
+NODES = 100
 
 
 def greedy(problem: Problem) -> Plan:

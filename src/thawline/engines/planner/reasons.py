@@ -14,7 +14,6 @@ SAYS = {
     "saves_milk": "This way the least is left over in the end.",
     "saves_bag": "With it no bag has to be opened.",
     "rotation_day": "On this day the milk comes from the freezer, and fresh milk is frozen.",
-    "opened_then": "This bag is thawed by then, and what was taken out is used up.",
     "fits": "Its size leaves the least over, and it is among the oldest.",
     # why this chore
     "needed_then": "It is needed at {at_h}.",

@@ -14,6 +14,7 @@ from .windows import Opening
 SAME_ML = 1e-3
 EXACT = 5000  # looks of the search at a small problem
 MENDS, TRIES = 4, 4  # how often a bag is added, and how many are tried each time
+NIGHTS = 24  # how many bags are tried to be taken out by day
 MOVES = 24  # how often a bag is moved in time or exchanged
 FEWER = 6  # how many bags are tried to be left in the freezer
 
@@ -21,7 +22,9 @@ FEWER = 6  # how many bags are tried to be left in the freezer
 def refined(case: Case, known: Choice, least: Least, *, gap: float, nodes: int) -> tuple[Choice, float]:
     """A choice never worse than the known one, and the bound, raised where the program proved a better one."""
     best = _better(case, known, share.solve(case, known.opened))
-    fewest = bags(case)
+    if not any(bag.openings for bag in case.frozen):
+        return best, least.ml
+    fewest = bags(case, least.short_ml)
     if _settled(case, best, least, fewest.fewest):
         return best, least.ml
     guided = share.solve(case, greedy.solve(case, least.cold).opened)
@@ -56,7 +59,7 @@ def _exact(case: Case, best: Choice, least: Least, fewest: Bags, nodes: int) -> 
     if not case.problem.rotation:
         # The bound holds for milk, bags and nights together; what bags and nights can weigh at most comes off.
         least_ml = max(least_ml, found.bound - model.most_beside() + case.sunk_ml)
-    return _better(case, best, share.solve(case, model.opened(found))), least_ml
+    return _by_day(case, _better(case, best, share.solve(case, model.opened(found)))), least_ml
 
 
 def _better(case: Case, one: Choice, other: Choice | None) -> Choice:
@@ -89,7 +92,7 @@ def _fewer(case: Case, best: Choice, fewest: int) -> Choice:
 
 def _by_day(case: Case, best: Choice) -> Choice:
     """The choice with bags taken out by day instead of at night where that costs no milk."""
-    for k in [k for k, opening in best.opened.items() if opening.night and not opening.quick][:FEWER]:
+    for k in [k for k, opening in best.opened.items() if opening.night and not opening.quick][:NIGHTS]:
         night = set(best.opened[k].wants)
         days = [one for one in case.frozen[k].openings if not one.night and night.intersection(one.wants)]
         for one in sorted(days, key=lambda one: (-len(night.intersection(one.wants)), one.at_h))[:2]:
@@ -182,7 +185,7 @@ def _moments_for(
 
 
 def _ordered(case: Case, opened: dict[int, Opening]) -> dict[int, Opening] | None:
-    """The same bags at the same moments in the order by age; where they are not, the oldest at the earliest; else None."""
+    """The same bags at the same moments, the oldest at the earliest where the order asks for it; else None."""
     if _in_order(case, opened):
         return opened
     found: dict[int, Opening] = {}

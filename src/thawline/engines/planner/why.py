@@ -8,7 +8,7 @@ from .case import TINY_ML, Case, Choice, Cold, blocked
 from .greedy import cold_order
 from .kinds import Lot, Reason
 from .reasons import reason
-from .windows import EPS_H, Opening, end_h, may_drink
+from .windows import EPS_H, end_h, may_drink
 
 SAME_H = 1e-6
 
@@ -99,8 +99,3 @@ def _too_late(case: Case, k: int, feeds: Sequence[int], found: dict[str, Reason]
 def first_by_age(case: Case) -> list[Cold]:
     """The lots in the cold in the order of use."""
     return sorted(case.cold, key=lambda cold: cold_order(case, cold))
-
-
-def first_feed(opening: Opening, fed: Sequence[int]) -> int:
-    """The first feed a bag is planned for, else the first it could serve."""
-    return min(fed) if fed else opening.wants[0]

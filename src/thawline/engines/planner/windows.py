@@ -33,8 +33,8 @@ class Pool(NamedTuple):
 
 def end_h(lot: Lot) -> float:
     """Until when a plan uses a lot: its deadline less the margin; not at all if it was not put away in time."""
-    if lot.chore_by_h is not None and lot.chore_by_h < 0:
-        return min(lot.chore_by_h, lot.until_h - lot.margin_h)
+    if lot.chore_by_h is not None and lot.chore_by_h < max(0.0, lot.from_h):
+        return -1.0
     return lot.until_h - lot.margin_h
 
 
@@ -94,15 +94,18 @@ def openings(of: Pool, problem: Problem, wants: Sequence[Want]) -> list[Opening]
     return sorted(found)
 
 
-def alike(found: Iterable[Opening], first_h: float, last_h: float) -> list[Opening]:
-    """The openings from `first_h` to `last_h`, one for each set of feeds: by day if there is one, then the latest."""
-    best: dict[tuple[int, ...], Opening] = {}
+def alike(found: Iterable[Opening], first_h: float, last_h: float) -> set[float]:
+    """The moments from `first_h` to `last_h` that matter: for each set of feeds the earliest and the latest, by day.
+
+    The latest, since the bag stays safe in the freezer until then; the earliest, since a younger bag may wait for it.
+    """
+    same: dict[tuple[tuple[int, ...], bool], list[float]] = {}
     for opening in found:
         if first_h - EPS_H <= opening.at_h <= last_h + EPS_H:
-            other = best.get(opening.wants)
-            if other is None or (not opening.night, opening.at_h) > (not other.night, other.at_h):
-                best[opening.wants] = opening
-    return sorted(best.values())
+            same.setdefault((opening.wants, opening.night), []).append(opening.at_h)
+    by_day = {feeds for feeds, night in same if not night}
+    kept = (times for (feeds, night), times in same.items() if not night or feeds not in by_day)
+    return {at_h for times in kept for at_h in (min(times), max(times))}
 
 
 def freeze_at(problem: Problem, lot: Lot) -> Slot | None:
@@ -124,9 +127,9 @@ def freeze_at(problem: Problem, lot: Lot) -> Slot | None:
 
 def put_away(problem: Problem, lot: Lot) -> Slot | None:
     """When milk on the counter is put away: at a slot in time, else when it comes or now; None if there is no need."""
-    if lot.chore_by_h is None or lot.chore_by_h < 0:
-        return None
     first_h = max(0.0, lot.from_h)
+    if lot.chore_by_h is None or lot.chore_by_h < first_h:
+        return None
     found = sorted(slot for slot in problem.slots if first_h - EPS_H <= slot.at_h <= lot.chore_by_h + EPS_H)
     by_day = [slot for slot in found if not slot.night]
     # Whoever has just expressed is awake, so no slot is needed then.

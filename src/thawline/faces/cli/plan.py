@@ -135,7 +135,10 @@ def _feed(one: PlanFeed, words: Words) -> str:
         f"{say.milk(part.container)} {words.ml(part.ml)} ({words.why(part.reason)})" for part in one.parts
     )
     short = f"; {words.ml(one.short_ml)} short" if one.short_ml >= 1 else ""
-    return f"{plain(one.child)}, {plain(one.where)}, {words.ml(one.ml)}: {parts or 'nothing there'}{short}"
+    rest = one.ml - one.short_ml - sum(part.ml for part in one.parts)
+    later = f"{words.ml(rest)} of milk yet to be expressed" if rest >= 1 else ""
+    told = "; ".join(filter(None, (parts, later))) or "nothing there"
+    return f"{plain(one.child)}, {plain(one.where)}, {words.ml(one.ml)}: {told}{short}"
 
 
 def _short(found: PlanNow, words: Words) -> list[str]:
