@@ -10,7 +10,7 @@ PYTHON ?= $(shell for p in python3 python3.11 python3.12 python3.13 python3.14 p
 	"$$p" -c 'import sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null && { command -v "$$p"; break; }; done)
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo test check fast nightly bench mutate docs pictures lock ci clean
+.PHONY: help setup demo test check fast nightly bench households mutate docs pictures lock ci clean
 
 help:  ## print this list
 	@sed -n 's/^\([a-z]*\):.*## \(.*\)/  make \1|\2/p' $(MAKEFILE_LIST) | awk -F'|' '{ printf "%-15s %s\n", $$1, $$2 }'
@@ -50,11 +50,17 @@ fast: $(READY)  ## the tests that are quick, until the first failure
 nightly: $(READY)  ## the whole suite with many more generated examples
 	$(BIN)/python -m pytest --hypothesis-profile=nightly --timeout=3600
 
-bench: $(READY)  ## how long ledgers of 30 to 60,000 events, the first page, the physics and a logger's file take
+bench: $(READY)  ## how long ledgers of 30 to 60,000 events, the first page, the physics, a logger's file, stock paths and plans take
 	env -u PYTHONDONTWRITEBYTECODE $(BIN)/python bench/bench_replay.py
 	env -u PYTHONDONTWRITEBYTECODE $(BIN)/python -m bench.bench_pages
 	env -u PYTHONDONTWRITEBYTECODE $(BIN)/python -m bench.bench_heat
 	env -u PYTHONDONTWRITEBYTECODE $(BIN)/python -m bench.bench_readings
+	env -u PYTHONDONTWRITEBYTECODE $(BIN)/python -m bench.bench_paths
+	env -u PYTHONDONTWRITEBYTECODE $(BIN)/python -m bench.bench_plan
+
+households: $(READY)  ## what simulated families throw away under several ways of using milk, and how often bands hold (an hour)
+	$(BIN)/python -m bench.bench_households
+	$(BIN)/python -m bench.bench_bands
 
 mutate: $(READY)  ## change the core's code line by line and see which change no test notices
 	$(BIN)/mutmut run
