@@ -65,7 +65,7 @@ def told(kind: str, households: Sequence[Household]) -> list[str]:
     for name in (*compare.POLICIES[:2], best, *compare.POLICIES[3:]):
         rows = [one.ran[name] for one in households]
         per = len(rows) * days
-        fed, thrown = sum(r.fed for r in rows), sum(r.thrown for r in rows)
+        fed, thrown = max(1.0, sum(r.fed for r in rows)), sum(r.thrown for r in rows)
         over = sum(r.by.get("leftover", 0.0) for r in rows)
         lines.append(
             f"  {name:<32}{fed / per:7.0f}{thrown / per:9.1f}{thrown / fed:8.1%}{sum(r.short for r in rows) / per:8.1f}"

@@ -111,18 +111,18 @@ def test_quarters_that_are_not_known_yet_widen_the_day() -> None:
 
 
 def test_sessions_of_one_day_share_it_so_that_they_say_less_than_those_of_many_days() -> None:
-    # Ours: 0.08 shared by a day; one day of it is 0.08, four days that hang together 0.08 x root of 1.75 / 4.
+    # Ours: 0.08 shared by a day; one day of it is 0.08, four days that hang together 0.08 x root of 2.5 / 4.
     hours = [(0, 2), (0, 8), (0, 14), (0, 20)], [(day, 8) for day in range(4)]
     one, four = (
         yields.learn([Session(hour, 90, 3, day=day) for day, hour in found], day_ml=800).days_between for found in hours
     )
-    assert (one, four) == pytest.approx((0.08, 0.08 * math.sqrt(1.75 / 4)))
+    assert (one, four) == pytest.approx((0.08, 0.08 * math.sqrt(2.5 / 4)))
 
 
 @pytest.mark.parametrize("days", [(None,) * 6, (0, 0, 0, 1, 1, 1)])
 def test_where_the_day_is_not_said_an_hour_that_is_not_later_begins_the_next(days: tuple[int | None, ...]) -> None:
     own = [Session(hour, 90, 3, day=day) for hour, day in zip((7, 13, 22, 7, 12, 23), days, strict=True)]
-    assert yields.learn(own, day_ml=800).days_between == pytest.approx(0.08 * math.sqrt(1.5 / 2))
+    assert yields.learn(own, day_ml=800).days_between == pytest.approx(0.08 * math.sqrt(2 / 2))  # 3 - 2 / 2 over 2 days
     each = [one._replace(hour=8, day=None) for one in own]
     assert yields.learn(each, day_ml=800).days_between < yields.learn(own, day_ml=800).days_between
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import os
+import random
 import subprocess
 import sys
 from dataclasses import replace
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests import planner_brute
 from tests.planner_problems import fresh, household, small, wild
@@ -110,3 +111,32 @@ def test_families_are_never_worse_off_for_refining() -> None:
         of = household(seed)
         first, best = plan.make(of, refine=False), plan.make(of, nodes=0)
         assert check.faults(of, best) == [] and milk(of, best) <= milk(of, first) + NEAR
+
+
+def surplus(seed: int) -> Problem:
+    """A family's days with a refrigerator full of fresh milk; all amounts are invented."""
+    rng = random.Random(seed)
+    ages = [rng.uniform(0, 88) for _ in range(rng.randint(15, 35))]
+    full = (
+        fresh(f"s{n}", rng.uniform(5, 160), dated_h=-age, until_h=96 - age, freeze_by_h=96 - age)
+        for n, age in enumerate(ages)
+    )
+    of = household(seed, share_fresh=rng.uniform(0.2, 1.5))
+    return replace(of, lots=(*of.lots, *full))
+
+
+@given(seeds)
+@settings(max_examples=25)
+def test_milk_over_is_frozen_whole_while_young_and_in_no_crumbs(seed: int) -> None:
+    of = surplus(seed)
+    for found in (plan.make(of, refine=False), plan.make(of, nodes=0)):
+        assert check.faults(of, found) == []
+        fed = {part.lot for serving in found.servings for part in serving.parts}
+        frozen = {chore.lot: chore for chore in found.chores if chore.does == "freeze"}
+        evening = min(slot.at_h for slot in of.slots if slot.at_h == 11.0)
+        for lot in of.lots:
+            there = lot.form == "fresh" and not lot.coming and lot.until_h - lot.margin_h > 0
+            if there and lot.name not in fed:
+                assert frozen[lot.name].ml == pytest.approx(lot.ml) and frozen[lot.name].at_h <= evening
+        begun = [chore for chore in frozen.values() if chore.lot in fed]
+        assert len(begun) <= 2

@@ -132,7 +132,84 @@ def test_a_bag_whose_freezer_deadline_comes_is_used_before_a_better_fit() -> Non
 def test_fresh_milk_over_is_frozen_in_time() -> None:
     found = made(problem(fresh(ml=160.0, until_h=40.0, freeze_by_h=40.0, frozen_until_h=4000.0)))
     one = chore(found, "freeze")
-    assert (one.ml, one.at_h, one.by_h, one.reason.code) == (60.0, 24.0, 34.0, "over") and found.thrown_ml == 0
+    assert (one.ml, one.at_h, one.by_h, one.reason.code) == (60.0, 12.0, 34.0, "over") and found.thrown_ml == 0
+
+
+DAYS = tuple(Slot(24.0 * day + hour, hour == 18) for day in range(4) for hour in (0, 6, 13, 18))
+
+
+def test_fresh_milk_that_no_feed_of_three_days_takes_is_frozen_whole_on_the_first_evening() -> None:
+    found = made(problem(fresh("old", dated_h=-30.0), fresh("new"), slots=DAYS))
+    one = chore(found, "freeze")
+    assert given(found) == {"old": 100.0}
+    assert (one.lot, one.ml, one.at_h, one.by_h, one.reason.code) == ("new", 100.0, 13.0, 90.0, "over_young")
+
+
+def test_milk_over_is_frozen_at_once_where_an_evening_forgotten_would_cost_it() -> None:
+    found = made(
+        problem(fresh("old", dated_h=-30.0), fresh("new", until_h=40.0, freeze_by_h=40.0), at=(50.0,), slots=DAYS)
+    )
+    assert (chore(found, "freeze").lot, chore(found, "freeze").at_h) == ("new", 0.0)
+
+
+def test_milk_over_waits_where_the_plan_is_too_short_to_tell_or_knows_of_no_feed() -> None:
+    assert made(problem(fresh("old", dated_h=-30.0), fresh("new"), slots=DAYS, horizon_h=48.0)).chores == ()
+    assert made(problem(fresh(), at=(), slots=DAYS)).chores == ()
+
+
+def test_milk_yet_to_be_expressed_is_not_frozen_while_it_may_be_fed_later() -> None:
+    coming = fresh("coming", from_h=5.0, dated_h=5.0, until_h=101.0, freeze_by_h=101.0, coming=True)
+    assert made(problem(fresh(), coming, slots=DAYS)).chores == ()
+
+
+def test_young_milk_is_frozen_where_milk_to_come_does_for_its_late_feed() -> None:
+    coming = fresh("coming", from_h=60.0, dated_h=60.0, until_h=156.0, freeze_by_h=156.0, coming=True)
+    of = problem(fresh(), coming, at=(80.0,), slots=DAYS, horizon_h=90.0)
+    assert given(made(of)) == {"coming": 100.0} and chore(made(of), "freeze").lot == "fresh"
+    late = replace(coming, from_h=81.0)
+    assert given(made(replace(of, lots=(fresh(), late)))) == {"fresh": 100.0}
+
+
+def test_what_is_over_of_a_lot_is_frozen_after_its_last_feed() -> None:
+    found = made(problem(fresh(ml=160.0, until_h=60.0, freeze_by_h=60.0), at=(10.0, 20.0), slots=DAYS))
+    assert (chore(found, "freeze").ml, chore(found, "freeze").at_h) == (60.0, 24.0)
+
+
+def test_a_shortage_names_milk_that_is_frozen_soon_enough_to_be_thawed_for_it() -> None:
+    # Thursday's milk ends before Monday's feeds: frozen on Friday evening, it can be thawed from Sunday on.
+    lots = (fresh("old", until_h=60.0, freeze_by_h=60.0), frozen("small", 10.0))
+    (short,) = made(problem(*lots, at=(70.0,), slots=DAYS, horizon_h=90.0)).short
+    assert short.ml == 90.0 and short.mends[0] == reasons.reason("once_frozen", lot="old", at_h=13.0)
+    soon = made(problem(*lots, at=(56.0,), slots=DAYS, horizon_h=90.0, needs=(need(leave_h=30.0),)))
+    assert "once_frozen" not in [mend.code for short in soon.short for mend in short.mends]
+
+
+def test_lots_are_used_up_one_after_the_other_and_what_is_over_is_frozen_whole() -> None:
+    # Each ends before its feeds could use it up but for the last; two are enough for all three feeds.
+    lots = (fresh("a", 150.0, until_h=20.0, freeze_by_h=20.0), fresh("b", 150.0, until_h=40.0, freeze_by_h=40.0),
+            fresh("c", 150.0, until_h=60.0, freeze_by_h=60.0))  # fmt: skip
+    found = made(problem(*lots, at=(10.0, 30.0, 50.0), ml=300.0, slots=DAYS))
+    assert given(found) == {"b": 150.0, "c": 150.0}
+    assert [(one.lot, one.ml) for one in found.chores if one.does == "freeze"] == [("a", 150.0)]
+
+
+def test_less_than_is_worth_a_bag_is_not_poured_off() -> None:
+    late = fresh(ml=120.0, until_h=28.0, freeze_by_h=28.0)
+    assert made(problem(late, at=(21.0,))).chores == ()
+    assert chore(made(problem(late, at=(10.0,))), "freeze").ml == 20.0
+    assert chore(made(problem(replace(late, ml=130.0), at=(21.0,))), "freeze").ml == 30.0
+
+
+@pytest.mark.parametrize(
+    ("bags", "taken"),
+    [((60.0, 100.0, 150.0), {100.0}), ((30.0, 50.0, 100.0), {30.0, 50.0}), ((20.0, 40.0), {20.0, 40.0})],
+)
+def test_what_is_thawed_in_water_holds_the_least_above_what_is_missing(
+    bags: tuple[float, ...], taken: set[float]
+) -> None:
+    of = problem(*(frozen(f"b{ml:.0f}", ml) for ml in bags), at=(5.0,), ml=80.0)
+    for found in (plan.greedy(of), plan.make(of)):
+        assert {one.ml for one in found.chores if one.does == "thaw"} == taken
 
 
 def test_milk_over_is_thrown_away_where_the_family_does_not_freeze() -> None:
@@ -198,7 +275,9 @@ def test_on_a_freezer_day_milk_comes_from_the_freezer_and_the_day_s_milk_is_froz
     lots = (fresh("fridge"), fresh("today", from_h=26.0, dated_h=26.0, until_h=122.0, freeze_by_h=122.0), frozen())
     found = made(problem(*lots, at=(40.0,), rotation=day))
     assert given(found) == {"bag": 100.0} and found.servings[0].parts[0].reason.code == "rotation_day"
-    assert (chore(found, "freeze").lot, chore(found, "freeze").at_h) == ("today", 36.0)
+    # The day's milk at the first moment; what the bag makes needless in the refrigerator as any milk over.
+    frozen_then = {one.lot: (one.at_h, one.reason.code) for one in found.chores if one.does == "freeze"}
+    assert frozen_then == {"today": (36.0, "rotation_day"), "fridge": (0.0, "over_young")}
 
 
 def test_on_a_freezer_day_fresh_milk_still_beats_running_short() -> None:

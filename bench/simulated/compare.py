@@ -20,7 +20,7 @@ FIXED = (60.0, 75.0, 90.0, 105.0, 120.0, 150.0)
 HAND, TOPPED, GREEDY, THAWLINE, KNOWING = "by hand", "by hand, topping up", "greedy, our sizes", "Thawline", "knowing"
 BEST = "by hand, best fixed sizes"
 POLICIES = (HAND, TOPPED, BEST, GREEDY, THAWLINE, KNOWING)
-RESAMPLES = 2000
+RESAMPLES, LEAST_ML = 2000, 1e-6
 
 
 class Job(NamedTuple):
@@ -169,9 +169,9 @@ def judge(households: Sequence[Household]) -> Verdicts:
     knowing = [[h.ran[THAWLINE].thrown, h.ran[KNOWING].thrown, h.ran[THAWLINE].fed] for h in households]
     return Verdicts(
         sum(h.ran[THAWLINE].late for h in households), sum(h.ran[THAWLINE].refrozen for h in households),
-        resampled(pairs(THAWLINE, HAND, "thrown"), lambda s: np.asarray(s[:, 0] / s[:, 1])),
+        resampled(pairs(THAWLINE, HAND, "thrown"), lambda s: np.asarray(s[:, 0] / np.maximum(s[:, 1], LEAST_ML))),
         resampled(pairs(GREEDY, THAWLINE, "thrown"), a_day),
-        resampled(knowing, lambda s: np.asarray((s[:, 0] - s[:, 1]) / s[:, 2])),
+        resampled(knowing, lambda s: np.asarray((s[:, 0] - s[:, 1]) / np.maximum(s[:, 2], LEAST_ML))),
         resampled(pairs(THAWLINE, HAND, "short"), a_day),
         resampled(pairs(THAWLINE, TOPPED, "short"), a_day),
     )  # fmt: skip

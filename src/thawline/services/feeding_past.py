@@ -53,13 +53,14 @@ class Weight(NamedTuple):
 
 
 class Past(NamedTuple):
-    """The last weeks, oldest first; `complete` are (child, ISO date) marked as whole."""
+    """The last weeks, oldest first; `complete`: (child, ISO date) marked as whole; `away`: places not the family's."""
 
     feeds: tuple[Fed, ...] = ()
     others: tuple[Other, ...] = ()
     weights: tuple[Weight, ...] = ()
     complete: frozenset[tuple[str, str]] = frozenset()
     sessions: tuple[Expressing, ...] = ()
+    away: frozenset[str] = frozenset()
 
     @property
     def fed_thawed(self) -> bool:
@@ -119,7 +120,10 @@ def _frozen_stay(places: Places, container: Container, at: int) -> bool:
     return form in ("frozen", "thawed") or any(kind in FREEZERS for kind in kinds)
 
 
-def joined(tales: Iterable[Tale], beside: Iterable[tuple[int, ev.AnyEvent]], *, since: int, now: int) -> Past:
+def joined(
+    tales: Iterable[Tale], beside: Iterable[tuple[int, ev.AnyEvent]], *, since: int, now: int,
+    away: frozenset[str] = frozenset(),
+) -> Past:  # fmt: skip
     """All of it in order, from `since` to `now`; `beside` are the events of children that touch no container."""
     feeds: list[Fed] = []
     sessions: list[Expressing] = []
@@ -129,8 +133,29 @@ def joined(tales: Iterable[Tale], beside: Iterable[tuple[int, ev.AnyEvent]], *, 
     others, weights, complete = _beside(beside, since, now)
     return Past(
         _topped_up(sorted(feeds)), tuple(sorted(others)), tuple(sorted(weights)), frozenset(complete),
-        tuple(sorted(sessions)),
+        tuple(sorted(sessions)), away,
     )  # fmt: skip
+
+
+def away_in(events: Iterable[ev.AnyEvent]) -> frozenset[str]:
+    """Places that are not the family's own: milk was handed over to them, none was expressed there or came back there.
+
+    A place that takes milk in is the family's own where milk is put away plainly.
+    """
+    given: set[str | None] = set()
+    taken: set[str | None] = set()
+    own: set[str | None] = {None}
+    put: set[str | None] = set()
+    for event in events:
+        if isinstance(event, ev.HandedOver):
+            given.add(event.place)
+        elif isinstance(event, ev.Received):
+            taken.add(event.place)
+        elif isinstance(event, (ev.Returned, ev.Expressed)):
+            own.add(event.place)
+        elif isinstance(event, ev.Moved):
+            put.add(event.to)
+    return frozenset(place for place in (given | (taken - put)) - own if place is not None)
 
 
 def _beside(
@@ -249,5 +274,6 @@ def sessions_of(past: Past, zone: ZoneInfo, since: int) -> tuple[Session, ...]:
         gap = None if before is None else (one.at - before) / HOUR
         beside = any(0 <= one.at - at <= near for at in nursed)
         sides = "one" if one.side in _SIDES else "both"
-        found.append(Session(hour_of(one.at, zone), one.ml, gap, sides, not beside))  # type: ignore[arg-type]
+        day = local(one.at, zone).date().toordinal()
+        found.append(Session(hour_of(one.at, zone), one.ml, gap, sides, not beside, day))  # type: ignore[arg-type]
     return tuple(found)

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from thawline.core import events as ev
 from thawline.core.times import DAY
 from thawline.records.store import Row, Store
-from thawline.services.feeding_past import Past, Tale, joined, told
+from thawline.services.feeding_past import Past, Tale, away_in, joined, told
 from thawline.services.known import Ground, fold_kins
 from thawline.services.plan_figures import figure
 
@@ -17,6 +17,7 @@ _HOUSEHOLDS = 64
 _PAGE = 1000
 _TOUCHING = ("feed_ended", "expressed")
 _BESIDE = ("nursed", "fed_other", "day_complete")
+_PLACES = ("handed_over", "received", "returned", "expressed", "moved")
 _WEIGHTS = 40
 
 
@@ -28,6 +29,7 @@ class _Kept:
         self.ground: object = None
         self.kins: dict[int, tuple[int, Tale]] = {}
         self.whole: tuple[object, Past] | None = None
+        self.wakes: int | None = None
         self.weighed: tuple[int, list[Row]] | None = None
 
 
@@ -45,7 +47,8 @@ def past_in(store: Store, base: Ground, now: int) -> Past:
     with kept.lock:
         standing = store.standing()
         under = (standing.revision, standing.settings_revision, now // DAY)
-        if kept.whole is None or kept.whole[0] != under or _ahead(kept.whole[1], now):
+        woken = kept.wakes is not None and kept.wakes <= now
+        if kept.whole is None or kept.whole[0] != under or woken or _ahead(kept.whole[1], now):
             if kept.ground != standing.settings_revision:
                 kept.ground, kept.kins = standing.settings_revision, {}
             kept.whole = (under, _read(store, base, kept, now))
@@ -61,6 +64,8 @@ def _ahead(past: Past, now: int) -> bool:
 def _read(store: Store, base: Ground, kept: _Kept, now: int) -> Past:
     since = now - int(figure("past", "days") * DAY)
     recent = list(_since(store, since))
+    # What lies ahead comes true without being recorded anew.
+    kept.wakes = min((row.at for row in recent if row.at > now), default=None)
     names = sorted({
         name for row in recent if row.kind in _TOUCHING for name in _names(ev.decoder.decode(row.line))
     })  # fmt: skip
@@ -75,7 +80,9 @@ def _read(store: Store, base: Ground, kept: _Kept, now: int) -> Past:
     kept.kins = {key: kept.kins[key] for key in rows if key in kept.kins}
     beside = [*(row for row in recent if row.kind in _BESIDE), *_weights(store, kept)]
     known = [(row.at, ev.decoder.decode(row.line)) for row in _standing(store, beside)]
-    return joined((tale for _, tale in kept.kins.values()), known, since=since, now=now)
+    moved = [row for row in recent if row.kind in _PLACES and row.at <= now]
+    away = away_in(ev.decoder.decode(row.line) for row in _standing(store, moved))
+    return joined((tale for _, tale in kept.kins.values()), known, since=since, now=now, away=away)
 
 
 def _names(event: ev.AnyEvent) -> list[str]:

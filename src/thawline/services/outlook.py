@@ -21,12 +21,13 @@ from thawline.services.outlook_kinds import Enough, GoalSeen, Lasts, OutlookDay,
 from thawline.services.plan_days import Day, days_from
 from thawline.services.plan_figures import figure, row, text
 from thawline.services.plan_kinds import NoPlan
+from thawline.services.plan_lots import terms_at
 from thawline.services.plan_needs import forecast
 from thawline.services.plan_portions import freeze_ml, left_share
 from thawline.services.plan_seen import Seen, seen_in
-from thawline.services.terms import terms
 
 _NOTHING = Band(0.0, 0.0, 0.0)
+_LEAST_ML = 1.0
 
 
 def outlook_now(
@@ -74,17 +75,17 @@ def _looked(
     seen: Seen, habits: Habits, question: WhatIf, goal: Goal | None, *, calendar: Sequence[Day], days: int,
     children: Sequence[Drunk], none: Sequence[NoPlan], count: int,
 ) -> OutlookNow:  # fmt: skip
-    allowed = terms(seen.base, now=seen.now)
+    allowed = terms_at(seen, habits)
     day_ml = sum(float(one.intake.likely_ml[0]) for one in children)
     brings = supply(seen, question, calendar, day_ml)
     course = Course(
-        need=need(seen, children, len(calendar)), supply=brings.flow, held=held(seen),
+        need=need(seen, children, len(calendar)), supply=brings.flow, held=held(seen, habits),
         rules=rules(seen, habits, allowed, freeze_ml(seen, habits, allowed)),
         rotation=_rotation(habits, calendar), thrown_share=left_share(seen, habits, allowed),
     )  # fmt: skip
     rng = np.random.default_rng(_seed(seen, calendar[0]))
     found = paths_of.run(course, paths=count, rng=rng)
-    seen_goal, saved = _goal(seen, habits, goal, course, found, children=children, rng=rng)
+    seen_goal, saved = _goal(seen, habits, goal, course, found, children=children, rng=rng, more_ml=brings.more_ml)
     first = children[0]
     return OutlookNow(
         now=seen.now, zone=seen.base.settings.zone, children=tuple(one.kid.name for one in children),
@@ -142,9 +143,10 @@ def _lasts(found: Paths, calendar: Sequence[Day], days: int) -> Lasts:
     def day(number: int | None) -> str | None:
         return None if number is None or number >= days else calendar[number].iso
 
-    lasts = found.lasts
-    never = float(np.mean(found.run_out_d >= min(days, found.days)))
-    return Lasts(day(lasts.early), day(lasts.likely), day(lasts.late), never)
+    lasts, freezer = found.lasts, found.freezer_lasts
+    never, full = (float(np.mean(first >= min(days, found.days))) for first in (found.run_out_d, found.empty_d))
+    empty = day(freezer.early), day(freezer.likely), day(freezer.late)
+    return Lasts(day(lasts.early), day(lasts.likely), day(lasts.late), never, empty, full)
 
 
 def _chances(found: Paths, calendar: Sequence[Day], days: int, goal: Goal | None) -> tuple[tuple[str, float], ...]:
@@ -160,7 +162,8 @@ def _chances(found: Paths, calendar: Sequence[Day], days: int, goal: Goal | None
 def _enough(course: Course, found: Paths, calendar: Sequence[Day], saved: Array | None) -> Enough:
     seen = enough_of.enough(course, found, saved_ml=saved)
     day = None if seen.day is None else calendar[seen.day].iso
-    return Enough(seen.ml, seen.reached, day, seen.unused_ml)
+    sure = seen.unused_ml.high < _LEAST_ML
+    return Enough(seen.ml, seen.reached, day, seen.unused_ml, not seen.reached and day is None and sure)
 
 
 # The goal
@@ -178,7 +181,7 @@ def _until(today: date, iso: str) -> int:
 
 def _goal(
     seen: Seen, habits: Habits, goal: Goal | None, course: Course, found: Paths, *, children: Sequence[Drunk],
-    rng: np.random.Generator,
+    rng: np.random.Generator, more_ml: float | None,
 ) -> tuple[GoalSeen | None, Array | None]:  # fmt: skip
     """How the goal stands, and what it takes beside the need by day where the need has not got it already."""
     today = local(seen.now, seen.zone).date()
@@ -191,10 +194,19 @@ def _goal(
     hours = goal.hours if goal.why == "apart" else figure("outlook", "whole_day_h")
     asks = goal_of.Goal(on_d=on_d, day_ml=mean, hours=hours, between=between, within=within)
     stand = goal_of.stand(asks, course, found, rng=rng)
-    told = GoalSeen(goal.why, goal.on, goal.until, stand.takes, stand.there, stand.extra_ml_d, stand.chance)
+    told = _told(goal, stand, more_ml)
     if habits.fed == "bottle" or _planned(habits, goal):
         return told, None
     return told, goal_of.by_day_ml(asks, course, found, rng=rng)
+
+
+def _told(goal: Goal, stand: goal_of.Stand, more_ml: float | None) -> GoalSeen:
+    """How the goal stands, no more asked of a day than sessions ever brought beside the present output."""
+    extra = stand.extra_ml_d
+    beyond = more_ml is not None and extra.likely > more_ml
+    if more_ml is not None:
+        extra = Band(*(min(ml, more_ml) for ml in extra))
+    return GoalSeen(goal.why, goal.on, goal.until, stand.takes, stand.there, extra, stand.chance, more_ml, beyond)
 
 
 def _planned(habits: Habits, goal: Goal) -> bool:

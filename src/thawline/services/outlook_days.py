@@ -16,10 +16,12 @@ from thawline.engines.forecast.yields import Yields
 from thawline.engines.planner.figures import margin_h
 from thawline.services.habits import Apart, Habits
 from thawline.services.outlook_kinds import WhatIf
+from thawline.services.plan_along import away_places
+from thawline.services.plan_coming import expected_gaps, yields_of
 from thawline.services.plan_days import Day, hour_on
 from thawline.services.plan_figures import figure
 from thawline.services.plan_kinds import NoPlan
-from thawline.services.plan_lots import away_places, expected_gaps, limit_h, yields_of
+from thawline.services.plan_lots import limit_h
 from thawline.services.plan_needs import forecast, why_none
 from thawline.services.plan_pieces import Level, Look, Piece
 from thawline.services.plan_rhythm import Beat, session_beats
@@ -36,11 +38,15 @@ class Drunk(NamedTuple):
 
 
 class Supply(NamedTuple):
-    """What expressing brings: mL of a whole day now, a flow over the days, and how many sessions tell of it."""
+    """What expressing brings: mL of a whole day now, a flow over the days, and how many sessions tell of it.
+
+    `more_ml`: the most that more sessions may add to a day, None where no session tells of the present output.
+    """
 
     day_ml: float
     flow: Flow
     sessions: int
+    more_ml: float | None = None
 
 
 def asked(habits: Habits, what_if: WhatIf, kids: Sequence[Kid]) -> Habits:
@@ -143,7 +149,7 @@ def supply(seen: Seen, what_if: WhatIf, days: Sequence[Day], day_ml: float) -> S
     flow = Flow(
         mean_ml=mean, between=known.between, within=known.within_of(max(count, 1)), drift=figure("outlook", "drift")
     )  # fmt: skip
-    return Supply(base, flow, known.n)
+    return Supply(base, flow, known.n, known.most_ml - known.day_ml * known.level if known.n else None)
 
 
 def _with_sessions(beats: Sequence[Beat], known: Yields, count: float, day_ml: float) -> float:
@@ -169,12 +175,15 @@ def _share_ahead(seen: Seen, beats: Sequence[Beat], today: Day) -> float:
     return ahead / whole if whole else 0.0
 
 
-def held(seen: Seen) -> tuple[Held, ...]:
+def held(seen: Seen, habits: Habits) -> tuple[Held, ...]:
     """The milk within its limits, by the last day on which it may be used, its margin kept."""
-    today, away = local(seen.now, seen.zone).date(), away_places(seen)
+    today, away = local(seen.now, seen.zone).date(), away_places(seen, habits)
     found = []
     for one in seen.verdicts:
         if one.standing not in ("fine", "soon") or one.use_by is None or one.ml <= 0 or one.place in away:
+            continue
+        # What is warmed or drunk from belongs to the feed at hand.
+        if one.warmed is not None or one.fed_from is not None:
             continue
         until = one.use_by - int(margin_h(limit_h(one)) * HOUR)
         freezable = any(option.do == "freeze" for option in one.options)

@@ -26,18 +26,26 @@ class OutlookDay(NamedTuple):
 
 
 class Lasts(NamedTuple):
-    """When the stock runs out, ISO dates at the 10 %, 50 % and 90 % points; None: not within the days looked at."""
+    """The first day with any need unmet at the 10 %, 50 % and 90 % points, ISO; None: not within the days looked at.
+
+    `freezer`: the first day at whose end the freezer is empty, at the same points; there may be fresh milk every day.
+    `freezer_never`: the part of courses in which it is not.
+    """
 
     early: str | None
     likely: str | None
     late: str | None
     never: float
+    freezer: tuple[str | None, str | None, str | None] = (None, None, None)
+    freezer_never: float = 1.0
 
 
 class GoalSeen(NamedTuple):
     """How the goal stands: the stock it takes, what there will be by then, a day's extra, and the chance of enough.
 
-    `extra_ml` is a range of what a day's session more would have to bring, in mL a day; 0 where enough is there.
+    `extra_ml` is a range of what a day's session more would have to bring, in mL a day; 0 where enough is there. No end
+    of it is above `most_ml`, which is 40 % of the present output (None where nothing tells of that): `beyond` where
+    what is likely missing is more, so that other milk has to be thought of.
     """
 
     why: str
@@ -47,15 +55,21 @@ class GoalSeen(NamedTuple):
     there: Band
     extra_ml: Band
     chance: float
+    most_ml: float | None = None
+    beyond: bool = False
 
 
 class Enough(NamedTuple):
-    """The stock past which more has no use before its date, in mL; `reached` now, or on which ISO day likely."""
+    """The stock past which more has no use before its date, in mL; `reached` now, or on which ISO day likely.
+
+    `all_used`: neither now nor within the days looked at: everything that is frozen has a use, and `ml` says nothing.
+    """
 
     ml: float
     reached: bool
     on: str | None
     unused_ml: Band
+    all_used: bool = False
 
 
 class WhatIf(NamedTuple):

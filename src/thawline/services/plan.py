@@ -7,22 +7,23 @@ from typing import NamedTuple
 
 from thawline.core.times import HOUR
 from thawline.engines.planner import plan as planner
-from thawline.engines.planner.kinds import Plan, Problem, Slot
+from thawline.engines.planner.kinds import Plan, Problem, Short, Slot
 from thawline.records.store import Store
 from thawline.services.habits import Habits
 from thawline.services.plan_check import breached
+from thawline.services.plan_coming import coming
 from thawline.services.plan_days import Day, clock_on, days_from, is_night, nights
 from thawline.services.plan_figures import clocks, figure
 from thawline.services.plan_kinds import PlanNow
-from thawline.services.plan_lots import Stock, coming, stock
+from thawline.services.plan_lots import Stock, rules_of, stock, terms_at
 from thawline.services.plan_needs import Told, Wanted, wanted
 from thawline.services.plan_seen import Seen, seen_in
 from thawline.services.plan_tell import tell
-from thawline.services.terms import Terms, terms
+from thawline.services.terms import Terms
 
 MOST_DAYS = 14
 # So often a plan is made anew without milk whose use would break a rule.
-_TRIES = 4
+_TRIES = 5
 _LEAST_ML = 1.0
 
 
@@ -78,29 +79,42 @@ def make(
     if not 1 <= days <= MOST_DAYS:
         raise ValueError(f"A plan is for 1 to {MOST_DAYS} days.")
     need = wanted(seen, habits, days=days, until=horizon(seen, days), told=told)
-    ask = Ask(seen, habits, terms(seen.base, now=seen.now), need, days, told, freeze_over)
+    ask = Ask(seen, habits, terms_at(seen, habits), need, days, told, freeze_over)
     careful = _kept(ask, figure("supply", "counted"), refine=refine)
     if careful.plan.short_ml < _LEAST_ML or not any(lot.coming for lot in careful.problem.lots):
         return careful
     if not any(lot.form == "frozen" for lot in careful.problem.lots):
         return _kept(ask, 1.0, refine=refine)
     # What the careful plan lacks beyond that is milk that will likely be expressed by then.
-    likely = planner.greedy(_problem(ask, careful.stock, 1.0))
-    return careful._replace(plan=careful.plan._replace(short=likely.short))
+    return careful._replace(plan=careful.plan._replace(short=_likely_short(ask, careful)))
+
+
+def _likely_short(ask: Ask, careful: Made) -> tuple[Short, ...]:
+    """What of the careful plan's shortage is left by all that is likely to come; never more than that plan lacks."""
+    likely = {one.need: one for one in planner.greedy(_problem(ask, careful.stock, 1.0)).short}
+    return tuple(
+        other if other.ml <= one.ml else one
+        for one in careful.plan.short
+        if (other := likely.get(one.need)) is not None and other.ml >= _LEAST_ML
+    )
 
 
 def _kept(ask: Ask, counted: float, *, refine: bool) -> Made:
     """A plan that the core has nothing against: made anew without milk whose use would break a rule."""
     without: set[str] = set()
-    for _ in range(_TRIES):
-        there = stock(ask.seen, ask.habits, ask.allowed, without=without)
+    rules = rules_of(ask.habits)
+    for turn in range(_TRIES):
+        there = stock(ask.seen, ask.habits, ask.allowed, without=without, bags=ask.need.bags)
+        if turn == _TRIES - 1:
+            # Rather a plan without milk like this than one that breaks a rule.
+            forms = {one.form for one in ask.seen.verdicts if one.container in without}
+            there = Stock(tuple(lot for lot in there.lots if lot.form not in forms), there.options)
         problem = _problem(ask, there, counted)
         plan = planner.make(problem, refine=refine)
-        found = breached(ask.seen, plan, problem, ask.allowed)
+        found = breached(ask.seen, plan, problem, there, ask.need.about, rules)
         if not found:
             return Made(plan, problem, ask.need, there, ask.allowed)
         without |= found
-    # Rather no plan for this milk than one that breaks a rule.
     there = Stock((), {})
     problem = _problem(ask, there, counted)
     return Made(planner.make(problem, refine=refine), problem, ask.need, there, ask.allowed)
@@ -115,7 +129,9 @@ def _problem(ask: Ask, there: Stock, counted: float) -> Problem:
     seen, habits, allowed, need = ask.seen, ask.habits, ask.allowed, ask.need
     until = horizon(seen, ask.days)
     calendar = days_from(seen.now, ask.days + 1, seen.zone)
-    more = coming(seen, habits, allowed, days=ask.days, until=until, told=ask.told, counted=counted)
+    more = coming(
+        seen, habits, allowed, days=ask.days, until=until, told=ask.told, counted=counted, begun=need.bags
+    )  # fmt: skip
     lots = [*there.lots, *more]
     turn = habits.way == "rotation"
     return Problem(

@@ -2,27 +2,36 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
+from thawline.core.fold import Fold
 from thawline.core.times import HOUR, MINUTE, SECOND, written
 from thawline.engines.planner.kinds import Chore, Plan, Problem, Serving
 from thawline.services.known import fold_kins, judged
+from thawline.services.plan_lots import Stock
 from thawline.services.plan_seen import Seen
 from thawline.services.recording import line_of
-from thawline.services.terms import Terms
+from thawline.services.terms import under
 
 _MOVES = ("chill", "freeze", "thaw")
 _PLANNED = "planned"
 _HAIR_ML = 0.1
 
 
-def breached(seen: Seen, plan: Plan, problem: Problem, allowed: Terms) -> set[str]:
-    """The containers whose planned use would break a rule that they do not break today; empty where all is well."""
+def breached(
+    seen: Seen, plan: Plan, problem: Problem, there: Stock, about: Mapping[str, tuple[str, str, object]],
+    rules: Mapping[str, str],
+) -> set[str]:  # fmt: skip
+    """The containers whose planned use would break a rule that they do not break today; empty where all is well.
+
+    `about` tells where each need is fed (second), `rules` the overlay in force there: it counts for what is fed there.
+    """
     lots = {lot.name: lot for lot in problem.lots}
     names = _used(plan, {name for name, lot in lots.items() if not lot.coming})
     if not names:
         return set()
-    script = _script(seen, plan, problem, allowed, names)
+    script = _script(seen, plan, problem, there, names)
     rows, made = script.rows, script.made
     if not rows:
         return set()
@@ -34,9 +43,23 @@ def breached(seen: Seen, plan: Plan, problem: Problem, allowed: Terms) -> set[st
     found = {made[refusal.event] for refusal in parts[0].refused if refusal.event in ids}
     for one in judged(seen.base, parts[0], end, options=False, gone=True):
         owner = made.get(one.container, one.container)
-        if owner in names and set(one.breaches) - before.get(owner, set()):
+        # Fed when no guideline gave it a time any more is no breach, and no plan either.
+        late = one.container in script.fed and (one.use_by is None or one.use_by < script.at[one.container])
+        if owner in names and (late or set(one.breaches) - before.get(owner, set())):
             found.add(owner)
+    for where, rule in rules.items():
+        cups = {cup for cup, need in script.fed.items() if about[need][1] == where}
+        found |= _breached_there(seen, parts[0], rule, end, {cup: made[cup] for cup in cups})
     return found & names
+
+
+def _breached_there(seen: Seen, part: Fold, rule: str, end: int, cups: Mapping[str, str]) -> set[str]:
+    """Whose milk would break the rule of the place where these cups are drunk."""
+    base = under(seen.base, [rule])
+    if not cups or base is seen.base:
+        return set()
+    rows = judged(base, part, end, options=False, gone=True)
+    return {cups[one.container] for one in rows if one.container in cups and one.breaches}
 
 
 def _used(plan: Plan, real: set[str]) -> set[str]:
@@ -54,6 +77,8 @@ class _Script:
         self.child = {need.name: need.child for need in problem.needs}
         self.rows: list[tuple[int, dict[str, Any]]] = []
         self.made: dict[str, str] = {}
+        self.fed: dict[str, str] = {}
+        self.at: dict[str, int] = {}
 
     def add(self, at_h: float, lot: str, kind: str, fields: dict[str, Any], *, after: int = 0) -> None:
         """Write one event down."""
@@ -85,16 +110,17 @@ class _Script:
         for part in serving.parts:
             if part.lot in self.names and part.ml > 0:
                 cup = self.pour(serving.at_h, part.lot, min(part.ml, self.held[part.lot]), after=1)
+                self.fed[cup], self.at[cup] = serving.need, self.now + round(serving.at_h * HOUR)
                 fed = {"container": cup, "child": self.child[serving.need]}
                 self.add(serving.at_h, part.lot, "feed_began", fed, after=2)
                 self.add(serving.at_h, part.lot, "feed_ended", {"container": cup, "left_ml": 0}, after=3)
 
 
-def _script(seen: Seen, plan: Plan, problem: Problem, allowed: Terms, names: set[str]) -> _Script:
+def _script(seen: Seen, plan: Plan, problem: Problem, there: Stock, names: set[str]) -> _Script:
     script = _Script(seen, problem, names)
     for chore in plan.chores:
         if chore.lot in names and chore.does in _MOVES:
-            script.chore(chore, allowed.freezer if chore.does == "freeze" else allowed.fridge)
+            script.chore(chore, goes_to(there, chore))
     for serving in sorted(plan.servings, key=lambda serving: serving.at_h):
         script.serving(serving)
     return script
@@ -103,3 +129,9 @@ def _script(seen: Seen, plan: Plan, problem: Problem, allowed: Terms, names: set
 def quick(chore: Chore) -> bool:
     """Whether it is thawed in warm water, right before the one feed that it is for."""
     return chore.does == "thaw" and bool(chore.need)
+
+
+def goes_to(there: Stock, chore: Chore) -> str | None:
+    """The place that a container goes to with a chore; None in water, or where there is none."""
+    option = there.options.get(chore.lot, {}).get({"chill": "refrigerate"}.get(chore.does, chore.does))
+    return None if option is None or quick(chore) else option.place

@@ -39,7 +39,10 @@ class PlanPart(NamedTuple):
 
 
 class PlanFeed(NamedTuple):
-    """An expected feed: how much is planned, of what; `pour_ml` is poured first, then `step_ml` more at a time."""
+    """An expected feed: how much is planned, of what; `pour_ml` is poured first, then `step_ml` more at a time.
+
+    `ml` = `parts` + `coming_ml` + `short_ml`: `coming_ml` is no milk of the plan, but will likely be expressed by then.
+    """
 
     at: int
     child: str
@@ -49,6 +52,7 @@ class PlanFeed(NamedTuple):
     short_ml: float
     pour_ml: float
     step_ml: float
+    coming_ml: float = 0.0
 
 
 class PlanShort(NamedTuple):

@@ -2,46 +2,60 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping
+from itertools import pairwise
 from typing import NamedTuple
 
-from thawline.core import events as ev
 from thawline.core.containers import Container
 from thawline.core.places import FREEZERS
-from thawline.core.times import DAY, HOUR, MINUTE
+from thawline.core.times import HOUR
 from thawline.core.verdict import FOREVER, Option, Verdict
-from thawline.engines.forecast import yields
 from thawline.engines.planner.figures import margin_h
 from thawline.engines.planner.kinds import Lot, Thaw
-from thawline.services import feeding_past as past_of
 from thawline.services.habits import Habits
-from thawline.services.plan_days import days_from, hour_on, stretches
+from thawline.services.habits_faults import HOME
+from thawline.services.plan_along import along, away_places, now_apart, plain
 from thawline.services.plan_figures import figure
-from thawline.services.plan_needs import Told
-from thawline.services.plan_rhythm import Beat, session_beats
+from thawline.services.plan_power import cold_until, without_power
+from thawline.services.plan_put_by import put_by
 from thawline.services.plan_seen import Seen
 from thawline.services.plan_thaw import ready_h
 from thawline.services.terms import Terms, terms, under
 
-_LEAST_ML = 1.0
+LEAST_ML = 1.0
+NEVER_H = -100_000.0
 _FAR_H = 100_000.0
-COMING = "coming"
 
 
 class Stock(NamedTuple):
-    """Lots as the planner takes them, and the options of those containers, by name and what is done."""
+    """Lots as the planner takes them, and the options of those containers, by name and what is done.
+
+    An option's place is one of the family's own.
+    """
 
     lots: tuple[Lot, ...]
     options: Mapping[str, Mapping[str, Option]]
 
 
 class _Look(NamedTuple):
-    """What all lots share: the household, what is allowed, and the deadlines under stricter rules by place."""
+    """What all lots share: the household, what is allowed at home and by stricter place, and who is apart now.
+
+    `stricter`: verdicts under a place's own rule; `bags`: of each time apart that has begun the containers along.
+    """
 
     seen: Seen
     terms: Terms
-    strict_thaw_h: float | None
+    away: frozenset[str]
+    strict: Mapping[str, Terms]
     stricter: Mapping[str, Mapping[str, Verdict]]
+    bags: Mapping[str, frozenset[str]]
+    packed: frozenset[str]
+    dark: frozenset[str]
+
+    @property
+    def no_home(self) -> frozenset[str]:
+        """Places that no chore takes milk to."""
+        return self.away | self.dark
 
 
 def rules_of(habits: Habits) -> dict[str, str]:
@@ -49,46 +63,76 @@ def rules_of(habits: Habits) -> dict[str, str]:
     return {one.where: one.rule for one in habits.apart if one.rule}
 
 
-def stock(seen: Seen, habits: Habits, allowed: Terms, *, without: Collection[str] = ()) -> Stock:
-    """The milk within its limits, but for some containers; what is held back is there as held."""
-    rules = rules_of(habits)
-    looks = {where: seen.stricter(rule) for where, rule in rules.items()}
-    strict = [terms(under(seen.base, [rule]), now=seen.now).thawed_h for rule in set(rules.values())]
-    lowest = min((h for h in (allowed.thawed_h, *strict) if h is not None), default=None)
-    look = _Look(seen, allowed, lowest, looks)
+def terms_at(seen: Seen, habits: Habits, rule: str = "") -> Terms:
+    """What is allowed in the family's own places, with an overlay beside if one is named."""
+    base = under(seen.base, [rule]) if rule else seen.base
+    return terms(base, now=seen.now, away=away_places(seen, habits) | without_power(seen))
+
+
+def stock(
+    seen: Seen, habits: Habits, allowed: Terms, *, without: Collection[str] = (),
+    bags: Mapping[str, frozenset[str]] | None = None,
+) -> Stock:  # fmt: skip
+    """The milk within its limits, but for some containers; what is held back is there as held.
+
+    `bags`: of each time apart that has begun the containers that are along: they serve there only.
+    """
+    look = _look(seen, habits, allowed, bags or {})
     containers = seen.containers
-    away = away_places(seen)
     found, options = [], {}
     for verdict in seen.verdicts:
         container = containers.get(verdict.container)
-        if container is None or verdict.container in without or not _usable(verdict, container, away):
+        if container is None or verdict.container in without or not _usable(look, verdict, container):
             continue
-        options[verdict.container] = {option.do: option for option in verdict.options}
+        options[verdict.container] = dict(_options(look, verdict))
         lot = _lot(look, verdict, container, options[verdict.container])
         if lot is not None:
             found.append(lot)
     return Stock(tuple(found), options)
 
 
-def away_places(seen: Seen) -> frozenset[str]:
-    """Places that are not the family's own: to which milk was handed over, or where a service took it in."""
-    names = list(seen.containers)
-    if not names:
-        return frozenset()
-    found = set()
-    for part in seen.parts:
-        for entry in part.entries:
-            event = entry.event
-            if isinstance(event, (ev.HandedOver, ev.Received)) and event.place is not None:
-                found.add(event.place)
-    return frozenset(found)
+def _look(seen: Seen, habits: Habits, allowed: Terms, bags: Mapping[str, frozenset[str]]) -> _Look:
+    rules = rules_of(habits)
+    outside = {one.container for one in seen.verdicts if any(option.do == "refrigerate" for option in one.options)}
+    packed = frozenset(name for one in now_apart(seen, habits) for name in along(seen, habits, one))
+    strict = {where: terms_at(seen, habits, rule) for where, rule in rules.items()}
+    return _Look(
+        seen, allowed, away_places(seen, habits), strict,
+        {where: seen.stricter(rule, outside) for where, rule in rules.items()}, bags, packed,
+        without_power(seen),
+    )  # fmt: skip
 
 
-def _usable(verdict: Verdict, container: Container, away: Collection[str]) -> bool:
-    if verdict.standing not in ("fine", "soon", "held") or verdict.use_by is None or verdict.ml < _LEAST_ML:
+def _usable(look: _Look, verdict: Verdict, container: Container) -> bool:
+    if verdict.standing not in ("fine", "soon", "held") or verdict.use_by is None or verdict.ml < LEAST_ML:
         return False
-    # Milk for two children is for neither alone; what is being drunk, or lies elsewhere, is not to be planned with.
-    return not container.feed and verdict.place not in away and " + " not in (verdict.meant_for or "")
+    # What is warmed or drunk from belongs to the feed at hand; milk for two children is for neither alone.
+    if container.feed or verdict.fed_from is not None or verdict.warmed is not None:
+        return False
+    elsewhere = verdict.place in look.away and not any(verdict.container in bag for bag in look.bags.values())
+    return not elsewhere and " + " not in (verdict.meant_for or "")
+
+
+def _options(look: _Look, verdict: Verdict) -> Iterator[tuple[str, Option]]:
+    """What may be done with it at home: no chore takes milk to a place that is not the family's own."""
+    for option in verdict.options:
+        if option.place is None or option.place not in look.no_home:
+            yield option.do, option
+        elif (own := _at_home(look, verdict, option)) is not None:
+            yield option.do, own
+
+
+def _at_home(look: _Look, verdict: Verdict, option: Option) -> Option | None:
+    """The same in a place of the family's own, never for longer than is allowed there; None where it is not."""
+    allowed, now = look.terms, look.seen.now
+    hours, place, since = {
+        "refrigerate": (allowed.fresh_h, allowed.fridge, verdict.dated),
+        "thaw": (allowed.thawed_h, allowed.fridge, now),
+        "freeze": (allowed.frozen_h, allowed.freezer, now),
+    }.get(option.do, (None, None, now))
+    if hours is None or place is None or option.then_use_by is None:
+        return None
+    return option._replace(place=place, then_use_by=min(option.then_use_by, since + int(hours * HOUR)))
 
 
 def limit_h(verdict: Verdict) -> float:
@@ -99,30 +143,52 @@ def limit_h(verdict: Verdict) -> float:
 
 def _lot(look: _Look, verdict: Verdict, container: Container, options: Mapping[str, Option]) -> Lot | None:
     now = look.seen.now
-    until = _hours(verdict.use_by or now, now)
+    if any(verdict.container in bag for bag in look.bags.values()):
+        return None if verdict.form == "frozen" else _along(look, verdict)
+    until = _hours(min(verdict.use_by or now, cold_until(look.seen, container)), now)
     margin = margin_h(limit_h(verdict))
     thaw = _thaw(look, verdict, container, options) if verdict.form == "frozen" else None
     if verdict.form == "frozen" and thaw is None:
         return None
     freeze, chill = options.get("freeze"), options.get("refrigerate")
     chore_by = None
-    if chill is not None and chill.then_use_by is not None:
-        chore_by = _hours(chill.not_after, now)
+    if chill is not None and chill.then_use_by is not None and verdict.container not in look.packed:
+        chore_by = _hours(put_by(look.seen, verdict, chill), now)
         until = _hours(chill.then_use_by, now)
         margin = margin_h(until - _hours(verdict.dated, now))
     start = 0.0
     if verdict.form == "thawing":
         start = max(0.0, _hours(_left_freezer(look, container), now) + ready_h(look.seen, container, look.terms))
+    elif verdict.form == "frozen":
+        start = max(0.0, _hours(_into_freezer(look, container), now) + figure("thaw", "solid_h"))
     start = start if chore_by is None else min(start, chore_by)
+    start = start if thaw is not None else min(start, max(0.0, until - margin))
     return Lot(
         name=verdict.container, ml=verdict.ml, form=verdict.form,  # type: ignore[arg-type]
-        dated_h=_hours(verdict.dated, now), until_h=until, margin_h=margin, from_h=min(start, max(0.0, until - margin)),
+        dated_h=_hours(verdict.dated, now), until_h=until, margin_h=margin, from_h=start,
         best_h=None if verdict.best_by is None else _hours(verdict.best_by, now),
         freeze_by_h=None if freeze is None or freeze.then_use_by is None else _hours(freeze.not_after, now),
         frozen_until_h=None if freeze is None or freeze.then_use_by is None else _hours(freeze.then_use_by, now),
-        thaw=thaw, until_at=_strict(look, verdict),
+        thaw=thaw, until_at=_strict(look, verdict, margin, chilled=chore_by is not None),
         children=None if verdict.meant_for is None else frozenset({verdict.meant_for}),
         group=verdict.meant_for or "", chore_by_h=chore_by, held=verdict.standing == "held",
+    )  # fmt: skip
+
+
+def _along(look: _Look, verdict: Verdict) -> Lot:
+    """Milk that is along: for the child that has it along, there; what is over then is nobody's chore at home."""
+    margin = margin_h(limit_h(verdict))
+    until = _hours(verdict.use_by or look.seen.now, look.seen.now)
+    limits = dict.fromkeys((HOME, *look.strict, *look.bags), NEVER_H)
+    strict = _strict(look, verdict, margin, chilled=False)
+    for where, bag in look.bags.items():
+        if verdict.container in bag:
+            limits[where] = min(until, strict.get(plain(where), until)) - margin
+    return Lot(
+        name=verdict.container, ml=verdict.ml, form=verdict.form,  # type: ignore[arg-type]
+        dated_h=_hours(verdict.dated, look.seen.now), until_h=_FAR_H, margin_h=0.0, until_at=limits,
+        children=None if verdict.meant_for is None else frozenset({verdict.meant_for}),
+        group=verdict.meant_for or "", held=verdict.standing == "held",
     )  # fmt: skip
 
 
@@ -130,116 +196,56 @@ def _hours(at: int, now: int) -> float:
     return min(_FAR_H, (min(at, FOREVER) - now) / HOUR)
 
 
-def _strict(look: _Look, verdict: Verdict) -> dict[str, float]:
-    found = {}
+def _strict(look: _Look, verdict: Verdict, margin: float, *, chilled: bool) -> dict[str, float]:
+    """Its deadline by stricter place, so that the lot's own margin before it is that place's margin."""
+    found = dict.fromkeys(look.bags, NEVER_H)
     for where, verdicts in look.stricter.items():
         other = verdicts.get(verdict.container)
         if other is None:
             continue
-        if other.standing not in ("fine", "soon", "held") or other.use_by is None:
-            found[where] = -_FAR_H
-        elif verdict.use_by is not None and other.use_by < verdict.use_by:
-            found[where] = _hours(other.use_by, look.seen.now)
+        chill = next((one.then_use_by for one in other.options if one.do == "refrigerate"), None)
+        until = chill if chilled else other.use_by
+        silent = verdict.form == "frozen" and look.strict[where].thawed_h is None
+        if other.standing not in ("fine", "soon", "held") or until is None or silent:
+            found[where] = NEVER_H
+        else:
+            found[where] = _hours(until, look.seen.now) - max(0.0, margin_h(limit_h(other)) - margin)
     return found
 
 
 def _thaw(look: _Look, verdict: Verdict, container: Container, options: Mapping[str, Option]) -> Thaw | None:
     option, water = options.get("thaw"), options.get("warm")
     quick = water is not None and water.then_use_by is not None
-    if option is None or option.then_use_by is None:
+    life = None
+    if option is not None and option.then_use_by is not None:
+        strict = (one.thawed_h for one in look.strict.values() if one.thawed_h is not None)
+        life = min(((option.then_use_by - look.seen.now) / HOUR, *strict))
+    if life is None:
         # No refrigerator to thaw in: in water only, right before the feed.
         return Thaw(ready_h=1.0, life_h=0.0, margin_h=0.0, quick=True) if quick else None
-    life = (option.then_use_by - look.seen.now) / HOUR
-    if look.strict_thaw_h is not None:
-        life = min(life, look.strict_thaw_h)
     margin = margin_h(life)
     return Thaw(min(ready_h(look.seen, container, look.terms), life - margin), life, margin, quick)
+
+
+def _into_freezer(look: _Look, container: Container) -> int:
+    """Since when it has been in a freezer; long ago for what was stocked as frozen."""
+    places = look.seen.base.places
+    since = 0 if getattr(container.event, "form", None) == "frozen" else container.born
+    for before, after in pairwise(container.stays):
+        kinds = [places.lines[stay.place].kind_at(stay.at) in FREEZERS for stay in (before, after)]
+        if kinds == [False, True]:
+            since = after.at
+    return since
 
 
 def _left_freezer(look: _Look, container: Container) -> int:
     places = look.seen.base.places
     left = container.born
-    for before, after in zip(container.stays, container.stays[1:], strict=False):
+    for before, after in pairwise(container.stays):
         kinds = [places.lines[stay.place].kind_at(stay.at) in FREEZERS for stay in (before, after)]
         if kinds == [True, False]:
             left = after.at
     return left
 
 
-# Yet to be expressed
-
-
-def coming(
-    seen: Seen,
-    habits: Habits,
-    allowed: Terms,
-    *,
-    days: int,
-    until: int,
-    told: Told | None = None,
-    counted: float = 1.0,
-) -> list[Lot]:
-    """The sessions expected until an instant, as lots: their usual hours, their likely mL, chilled at once.
-
-    `counted`: the share of each that is counted on.
-    """
-    if allowed.fridge is None or allowed.fresh_h is None:
-        return []
-    found = []
-    expected = _told_sessions(told) if told is not None and told.sessions is not None else _sessions(seen)
-    strict = {
-        where: terms(under(seen.base, [rule]), now=seen.now).fresh_h for where, rule in rules_of(habits).items()
-    }  # fmt: skip
-    last = max((one.at for one in seen.past.sessions), default=0)
-    for day in days_from(seen.now, days + 1, seen.zone):
-        # What is expressed while apart comes home at the end of it.
-        apart = [one for kid in seen.kids for one in stretches(habits, kid.name, day, seen.zone)]
-        for number, (hour, ml) in enumerate(expected):
-            at = hour_on(day.date, hour, seen.zone)
-            # One that is late may still come; one that was early has been.
-            if not seen.now < at < until or at - last < figure("past", "top_up_min") * MINUTE or ml < _LEAST_ML:
-                continue
-            ready = max([at, *(one.end for one in apart if one.start <= at < one.end)])
-            found.append(
-                _coming(seen, allowed, f"{COMING}.{day.iso}.{number}", ml * counted, at=at, ready=ready, strict=strict)
-            )
-    return found
-
-
-def _told_sessions(told: Told) -> list[tuple[float, float]]:
-    return list(told.sessions or ())
-
-
-def expected_gaps(beats: Sequence[Beat]) -> list[tuple[float, float]]:
-    """Each usual hour with the hours since the one before, around the clock."""
-    return [
-        (beat.hour, (beat.hour - beats[index - 1].hour) % 24 or 24.0) for index, beat in enumerate(beats)
-    ]  # fmt: skip
-
-
-def _sessions(seen: Seen) -> list[tuple[float, float]]:
-    return [(beat.hour, beat.share) for beat in session_beats(seen.past, seen.zone, seen.now)]
-
-
-def yields_of(seen: Seen, day_ml: float) -> yields.Yields:
-    """What sessions bring, learned from the last two weeks' sessions."""
-    since = seen.now - int(figure("past", "learn_days") * DAY)
-    return yields.learn(past_of.sessions_of(seen.past, seen.zone, since), day_ml=day_ml)
-
-
-def _coming(
-    seen: Seen, allowed: Terms, name: str, ml: float, *, at: int, ready: int, strict: Mapping[str, float | None]
-) -> Lot:
-    made = _hours(at, seen.now)
-    fresh = allowed.fresh_h or 0.0
-    freeze = allowed.freeze_by_h if allowed.freezer is not None else None
-    return Lot(
-        name=name, ml=ml, form="fresh", dated_h=made, until_h=made + fresh, margin_h=margin_h(fresh),
-        from_h=_hours(ready, seen.now) + figure("slack", "leave_h"), coming=True,
-        freeze_by_h=None if freeze is None else made + freeze,
-        frozen_until_h=None if freeze is None or allowed.frozen_h is None else made + freeze + allowed.frozen_h,
-        until_at={where: made + h for where, h in strict.items() if h is not None and h < fresh},
-    )  # fmt: skip
-
-
-__all__ = ["COMING", "Stock", "away_places", "coming", "expected_gaps", "limit_h", "rules_of", "stock", "yields_of"]
+__all__ = ["LEAST_ML", "NEVER_H", "Stock", "Terms", "limit_h", "rules_of", "stock", "terms_at"]

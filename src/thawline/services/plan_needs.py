@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import NamedTuple
 
 from thawline.core.times import DAY, HOUR, day_start
@@ -13,6 +14,7 @@ from thawline.engines.forecast.kinds import Band, Child
 from thawline.engines.planner.kinds import Feed, Need
 from thawline.services import feeding_past as past_of
 from thawline.services.habits import Habits
+from thawline.services.plan_along import along, begun
 from thawline.services.plan_days import Day, Stretch, days_from
 from thawline.services.plan_figures import figure
 from thawline.services.plan_kinds import NoPlan
@@ -38,7 +40,8 @@ class Told(NamedTuple):
 class Wanted(NamedTuple):
     """What is to be given: needs and feeds as the planner takes them, bands of a whole day by child, and why none.
 
-    `about`: of each need the child, the place and the stretch it belongs to.
+    `about`: of each need the child, the place and the stretch it belongs to; `bags`: of each time apart that has
+    begun, as its needs call the place, the containers that are along.
     """
 
     needs: tuple[Need, ...]
@@ -46,6 +49,7 @@ class Wanted(NamedTuple):
     day: Mapping[str, Band]
     none: tuple[NoPlan, ...]
     about: Mapping[str, tuple[str, str, Stretch | None]]
+    bags: Mapping[str, frozenset[str]] = {}
 
 
 def why_none(kid: Kid, seen: Seen) -> NoPlan | None:
@@ -104,6 +108,7 @@ def wanted(seen: Seen, habits: Habits, *, days: int, until: int, told: Told | No
     bands: dict[str, Band] = {}
     none: list[NoPlan] = []
     about: dict[str, tuple[str, str, Stretch | None]] = {}
+    bags: dict[str, frozenset[str]] = {}
     for kid in seen.kids:
         why = why_none(kid, seen)
         if why is not None:
@@ -118,15 +123,22 @@ def wanted(seen: Seen, habits: Habits, *, days: int, until: int, told: Told | No
             none.append(NoPlan("nothing_by_bottle", kid.name))
         bands[kid.name] = _band_of([piece for piece in pieces if piece.name.endswith(calendar[1].iso)])
         for piece in pieces:
-            part = _cut(piece, seen.now, until)
+            bag = _bag(piece, seen, habits)
+            part = _cut(piece, seen.now, until, going_on=bool(bag))
             if part is None:
                 continue
             about[part.name] = (kid.name, part.where, part.stretch)
-            needs.append(_need(part, kid.name, seen, habits))
+            need = _need(part, kid.name, seen, habits)
+            if bag and part.stretch is not None:
+                need = replace(
+                    need, where=begun(part.where, part.stretch), leave_h=None, short_cost=figure("cost", "home")
+                )
+                bags[need.where] = bag
+            needs.append(need)
             whole = sum(weight for _, weight in part.feeds)
             feeds += [Feed(at_h=(at - seen.now) / HOUR, need=part.name, share=w / whole) for at, w in part.feeds]
     feeds.sort(key=lambda feed: (feed.at_h, feed.need))
-    return Wanted(tuple(needs), tuple(feeds), bands, tuple(none), about)
+    return Wanted(tuple(needs), tuple(feeds), bands, tuple(none), about, bags)
 
 
 def _band_of(pieces: Sequence[Piece]) -> Band:
@@ -144,11 +156,21 @@ def _need(piece: Piece, child: str, seen: Seen, habits: Habits) -> Need:
     )  # fmt: skip
 
 
-def _cut(piece: Piece, now: int, until: int) -> Piece | None:
-    """What of it lies ahead and within the plan; of a stretch that has begun nothing, for its milk has left."""
-    if piece.stretch is not None and not now <= piece.stretch.start < until:
+def _bag(piece: Piece, seen: Seen, habits: Habits) -> frozenset[str]:
+    """The containers along on a time apart that has begun; none before it begins."""
+    stretch = piece.stretch
+    return frozenset() if stretch is None or stretch.start >= seen.now else along(seen, habits, stretch)
+
+
+def _cut(piece: Piece, now: int, until: int, *, going_on: bool) -> Piece | None:
+    """What of it lies ahead and within the plan.
+
+    Of a time apart that has begun what is left of it if milk is known to be along, else nothing: it left already.
+    """
+    if piece.stretch is not None and not going_on and not now <= piece.stretch.start < until:
         return None
-    feeds = tuple((at, weight) for at, weight in piece.feeds if now <= at < until or piece.stretch is not None)
+    whole_stretch = piece.stretch is not None and not going_on
+    feeds = tuple((at, weight) for at, weight in piece.feeds if now <= at < until or whole_stretch)
     whole, part = sum(w for _, w in piece.feeds), sum(w for _, w in feeds)
     if not feeds or not whole:
         return None

@@ -10,11 +10,11 @@ from thawline.services.habits import Habits
 from thawline.services.habits_faults import HOME
 from thawline.services.plan_figures import figure
 from thawline.services.plan_kinds import Portions
-from thawline.services.plan_lots import rules_of
+from thawline.services.plan_lots import rules_of, terms_at
 from thawline.services.plan_needs import Wanted
 from thawline.services.plan_rhythm import bottles
 from thawline.services.plan_seen import Kid, Seen
-from thawline.services.terms import Terms, terms, under
+from thawline.services.terms import Terms
 
 
 def portions(seen: Seen, habits: Habits, need: Wanted, allowed: Terms) -> tuple[Portions, ...]:
@@ -27,7 +27,7 @@ def portions(seen: Seen, habits: Habits, need: Wanted, allowed: Terms) -> tuple[
     places = [HOME, *dict.fromkeys(one.where for one in habits.apart)]
     found = []
     for where in places:
-        look = terms(under(seen.base, [rules[where]]), now=seen.now) if where in rules else allowed
+        look = terms_at(seen, habits, rules[where]) if where in rules else allowed
         child = next((one.child for one in habits.apart if one.where == where and one.child in kids), None)
         kid = kids[child] if child is not None else _most(seen, list(kids.values()))
         if where == HOME or child is not None:

@@ -87,12 +87,20 @@ def feed_beats(past: Past, child: str, zone: ZoneInfo, now: int, within: Callabl
     return shares(beats(rows, days)) if days >= figure("rhythm", "least_days") else ()
 
 
-def session_beats(past: Past, zone: ZoneInfo, now: int) -> tuple[Beat, ...]:
-    """The usual hours of expressing, with their mL; empty where too few days were logged."""
+def session_beats(
+    past: Past, zone: ZoneInfo, now: int, counts: Callable[[date], bool] | None = None
+) -> tuple[Beat, ...]:
+    """The usual hours of expressing, with their mL; empty where too few days were logged, or few had a session.
+
+    `counts` tells days of a kind: those are looked at alone where there were enough of them.
+    """
     rows = noted([(one.at, one.ml) for one in past.sessions], zone, now)
-    if days_of(rows) < figure("rhythm", "least_days"):
+    least = figure("rhythm", "least_days")
+    if days_of(rows) < least:
         return ()
     # Days without any count: who skips one day in two expresses half as much.
-    first = min(row.day for row in rows)
-    days = (local(now, zone).date() - first).days
-    return beats(rows, max(days, 1)) if len(rows) / max(days, 1) >= 0.5 else ()
+    first, today = min(row.day for row in rows), local(now, zone).date()
+    days = [first + timedelta(days=number) for number in range((today - first).days)]
+    if counts is not None and len(kind := [day for day in days if counts(day)]) >= least:
+        days, rows = kind, [row for row in rows if counts(row.day)]
+    return beats(rows, max(len(days), 1)) if len(rows) / max(len(days), 1) >= 0.5 else ()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
@@ -12,11 +12,11 @@ from thawline.core import events as ev
 from thawline.core.containers import Container
 from thawline.core.fold import Fold
 from thawline.core.ledger import NotALedgerError, parse_line
-from thawline.core.times import DAY, day_start, zone_named
+from thawline.core.times import DAY, HOUR, day_start, zone_named
 from thawline.core.verdict import Verdict
 from thawline.records.store import LOOSE, OTHER, PLACES, SETTINGS, Store
 from thawline.services import known as cache_of
-from thawline.services.feeding_past import Past, joined, told
+from thawline.services.feeding_past import Past, away_in, joined, told
 from thawline.services.feeding_past_store import past_in
 from thawline.services.known import Ground, fold_kins, ground, judged
 from thawline.services.plan_figures import figure
@@ -71,12 +71,19 @@ class Seen(NamedTuple):
             name: one for part in self.parts for name, one in part.containers.items() if one.left is None
         }  # fmt: skip
 
-    def stricter(self, rule: str) -> dict[str, Verdict]:
-        """The verdicts with an overlay in force beside; empty where it changes nothing; raises `GuidelineError`."""
+    def stricter(self, rule: str, options_of: Collection[str] = ()) -> dict[str, Verdict]:
+        """The verdicts with an overlay in force beside; empty where it changes nothing; raises `GuidelineError`.
+
+        `options_of`: the containers whose options are asked for as well.
+        """
         base = under(self.base, [rule])
         if base is self.base:
             return {}
-        rows = (one for part in self.parts for one in judged(base, part, self.now, options=False))
+        rows = (
+            one
+            for part in self.parts
+            for one in judged(base, part, self.now, options=not part.containers.keys().isdisjoint(options_of))
+        )
         return {one.container: one for one in rows}
 
 
@@ -110,7 +117,8 @@ def seen_in(store: Store, *, now: int) -> Seen:
             state = cache.kins[row.key]
             cache.verdicts(base, row.key, now)
             old = kept.kins.get(row.key)
-            if old is None or old[0] is not state.said or old[1] is not state.fold:
+            same = old is not None and old[0] is state.said and old[1] is state.fold
+            if old is None or not same or (now != old[3] and not _steady(base, old[2], old[3])):
                 found = tuple(judged(base, state.fold, now, options=True))
                 old = kept.kins[row.key] = (state.said, state.fold, found, now)
             verdicts += [_later(one, now - old[3]) for one in old[2]]
@@ -125,13 +133,21 @@ def seen_in(store: Store, *, now: int) -> Seen:
     return Seen(now, store.key, base, parts, tuple(verdicts), past_in(store, base, now), lines_of)
 
 
+def _steady(base: Ground, found: Sequence[Verdict], at: int) -> bool:
+    """Whether options that are told hours from then on go on so: solid in a freezer, with nothing else running."""
+    if any(line.outages for line in base.places.lines.values()):
+        return False
+    solid = at - int(figure("thaw", "solid_h") * HOUR)
+    return all(one.form == "frozen" and one.why and one.why[0].start <= solid for one in found)
+
+
 def _later(found: Verdict, passed: int) -> Verdict:
-    """The same verdict some time later, while nothing it says has changed: what is done later ends later."""
+    """The same verdict of steady milk some time later: what begins with a thaw ends later."""
     if not passed or not found.options:
         return found
     moved = tuple(
         one._replace(then_use_by=None if one.then_use_by is None else one.then_use_by + passed)
-        if one.do in ("thaw", "warm", "feed", "freeze") else one
+        if one.do in ("thaw", "warm") else one
         for one in found.options
     )  # fmt: skip
     return found._replace(options=moved)
@@ -175,7 +191,8 @@ def seen_of(lines: Iterable[bytes], *, now: int, key: str = "file") -> Seen:
     events = [(_at(event, base), event) for event in _unvoided(split.groups.get(OTHER, []), now)]
     tales = [told(whole)] if whole is not None else []
     verdicts = tuple(judged(base, whole, now, options=True)) if whole is not None else ()
-    past = joined(tales, events, since=since, now=now)
+    moved = (entry.event for entry in whole.entries if since <= entry.at <= now) if whole is not None else ()
+    past = joined(tales, events, since=since, now=now, away=away_in(moved))
     folds = (whole,) if whole is not None else ()
     return Seen(now, key, base, folds, verdicts, past, _finder(split))
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 
 from thawline.core.containers import Container
 from thawline.core.places import FREEZERS
@@ -12,16 +12,18 @@ from thawline.core.verdict import Verdict
 from thawline.engines.planner.kinds import Chore, Does, Plan, Reason, Serving
 from thawline.services.habits import Habits
 from thawline.services.habits_faults import HOME
-from thawline.services.plan_check import quick
+from thawline.services.plan_check import goes_to, quick
+from thawline.services.plan_coming import COMING
 from thawline.services.plan_figures import figure
 from thawline.services.plan_kinds import PlanChore, PlanFeed, PlanNow, PlanPart, PlanShort, Portions
-from thawline.services.plan_lots import COMING, Stock, rules_of
+from thawline.services.plan_lots import Stock, rules_of
 from thawline.services.plan_needs import Wanted
 from thawline.services.plan_portions import portions
 from thawline.services.plan_seen import Seen
 from thawline.services.terms import Terms, place_of
 
 _FAR_H = 24.0 * 366 * 100
+_HAIR_ML = 0.05
 
 
 def tell(
@@ -31,17 +33,20 @@ def tell(
     sizes = portions(seen, habits, need, allowed)
     chores = [*_chores(seen, plan, need, there, allowed), *_at_hand(seen)]
     chores.sort(key=lambda one: (one.at, one.by, one.does, one.key))
-    lacking = frozenset(one.need for one in plan.short)
+    lacks = _lacks(plan)
+    first = {plan.servings[index].need: plan.servings[index].at_h for index in sorted(lacks, reverse=True)}
     shorts = [
         PlanShort(
-            _at(seen, one.at_h), *need.about[one.need][:2], round(one.ml, 1),
+            _at(seen, first.get(one.need, one.at_h)), *need.about[one.need][:2], round(one.ml, 1),
             tuple(_reason(seen, why) for why in one.mends),
         )
         for one in plan.short
     ]  # fmt: skip
     return PlanNow(
         now=seen.now, until=until, zone=seen.base.settings.zone, way=habits.way, chores=tuple(chores),
-        feeds=tuple(_feed(seen, one, need, sizes, lacking) for one in plan.servings), short=tuple(shorts),
+        feeds=tuple(
+            _feed(seen, one, need, sizes, lacks.get(index, 0.0)) for index, one in enumerate(plan.servings)
+        ), short=tuple(shorts),
         thrown=tuple((lot, round(ml, 1)) for lot, ml in plan.thrown), better_ml=round(plan.better_ml, 1),
         proven=plan.proven, refined=plan.stage == "refined", need=need.day, portions=sizes, none=need.none,
         try_one=_try_one(seen), guideline=seen.base.rules.guideline.id,
@@ -66,9 +71,19 @@ def _reason(seen: Seen, reason: Reason) -> Reason:
 # Feeds
 
 
-def _feed(
-    seen: Seen, serving: Serving, need: Wanted, sizes: Sequence[Portions], lacking: Collection[str]
-) -> PlanFeed:  # fmt: skip
+def _lacks(plan: Plan) -> dict[int, float]:
+    """What each feed (by number) is short of in mL: of each need the last feeds, for what comes helps the first."""
+    left = {one.need: one.ml for one in plan.short}
+    found = {}
+    for index, serving in reversed(list(enumerate(plan.servings))):
+        ml = min(serving.short_ml, left.get(serving.need, 0.0))
+        if ml > _HAIR_ML:
+            found[index] = ml
+            left[serving.need] -= ml
+    return found
+
+
+def _feed(seen: Seen, serving: Serving, need: Wanted, sizes: Sequence[Portions], lacks_ml: float) -> PlanFeed:
     """A feed; what its parts lack is short only where milk yet to be expressed will likely not make up for it."""
     child, where, _ = need.about[serving.need]
     size = next((one for one in sizes if one.where == where), None)
@@ -76,9 +91,11 @@ def _feed(
         PlanPart(part.lot, round(part.ml, 1), part.lot.startswith(f"{COMING}."), _reason(seen, part.reason))
         for part in serving.parts
     )
-    short = round(serving.short_ml, 1) if serving.need in lacking else 0.0
+    later = round(max(0.0, serving.short_ml - lacks_ml), 1)
     pour, step = (size.pour_ml, size.step_ml) if size is not None else (0.0, 0.0)
-    return PlanFeed(_at(seen, serving.at_h), child, where, round(serving.ml, 1), parts, short, pour, step)
+    return PlanFeed(
+        _at(seen, serving.at_h), child, where, round(serving.ml, 1), parts, round(lacks_ml, 1), pour, step, later
+    )  # fmt: skip
 
 
 # Chores
@@ -121,10 +138,9 @@ def _to(seen: Seen, chore: Chore, there: Stock, allowed: Terms) -> str | None:
     if quick(chore):
         return None
     if chore.does == "pack":
-        return place_of(seen.base, seen.now, "cooler")
-    option = there.options.get(chore.lot, {}).get({"chill": "refrigerate"}.get(chore.does, chore.does))
-    if option is not None and option.place is not None:
-        return option.place
+        return place_of(seen.base, seen.now, "cooler", away=seen.past.away)
+    if chore.lot in there.options:
+        return goes_to(there, chore)
     return {"chill": allowed.fridge, "thaw": allowed.fridge, "freeze": allowed.freezer}.get(chore.does)
 
 

@@ -7,12 +7,12 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import Any, NamedTuple
 
 from thawline.core.places import FREEZERS
 from thawline.core.replay import Library, rules_of
-from thawline.core.times import DAY, HOUR, SECOND, written, zone_named
+from thawline.core.times import DAY, HOUR, MINUTE, SECOND, written, zone_named
 from thawline.core.verdict import Verdict
 from thawline.services.board import PlaceNow, coldness
 from thawline.services.known import Ground, fold_kins, judged
@@ -57,15 +57,22 @@ def under(base: Ground, also: Sequence[str]) -> Ground:
     return base._replace(rules=rules)
 
 
-def terms(base: Ground, *, now: int) -> Terms:
-    """What is allowed from `now` on; asked once an hour for the same settings and readings."""
-    kinds = {name: (line.kind_at(now), line.temp_at(now)) for name, line in sorted(base.places.lines.items())}
+def terms(base: Ground, *, now: int, away: Collection[str] = ()) -> Terms:
+    """What is allowed from `now` on in places that are not `away`; asked once a day for the same settings and readings.
+
+    Once a minute while the power is out somewhere, once an hour where it was.
+    """
+    lines = {name: line for name, line in sorted(base.places.lines.items()) if name not in away}
+    kinds = tuple((name, line.kind_at(now), line.temp_at(now)) for name, line in lines.items())
+    cuts = tuple((name, tuple(line.outages)) for name, line in lines.items() if line.outages)
+    out = any(back is None for _, rows in cuts for _, back, _ in rows)
+    when = now // (MINUTE if out else HOUR if cuts else DAY)
     rules = tuple(one.id for one in base.rules.all)
-    key = (rules, tuple(kinds.items()), base.settings.zone, frozenset(base.settings.hospital), now // DAY)
+    key = (rules, kinds, cuts, base.settings.zone, when)
     with _lock:
         found = _kept.get(key)
     if found is None:
-        found = _asked(base, now)
+        found = _asked(base, now, away)
         with _lock:
             _kept[key] = found
             while len(_kept) > _KEPT:
@@ -73,15 +80,19 @@ def terms(base: Ground, *, now: int) -> Terms:
     return found
 
 
-def place_of(base: Ground, now: int, *kinds: str) -> str | None:
-    """The coldest of the household's places of these kinds."""
-    rows = [PlaceNow(name, line.kind_at(now), line.temp_at(now)) for name, line in sorted(base.places.lines.items())]
+def place_of(base: Ground, now: int, *kinds: str, away: Collection[str] = ()) -> str | None:
+    """The coldest of the household's places of these kinds that are not `away`."""
+    rows = [
+        PlaceNow(name, line.kind_at(now), line.temp_at(now))
+        for name, line in sorted(base.places.lines.items())
+        if name not in away
+    ]
     return max((row for row in rows if row.kind in kinds), key=coldness, default=PlaceNow("", "", None)).name or None
 
 
-def _asked(base: Ground, now: int) -> Terms:
-    fridge, room = place_of(base, now, "refrigerator"), place_of(base, now, "room")
-    freezer = place_of(base, now, *FREEZERS)
+def _asked(base: Ground, now: int, away: Collection[str]) -> Terms:
+    fridge, room = (place_of(base, now, kind, away=away) for kind in ("refrigerator", "room"))
+    freezer = place_of(base, now, *FREEZERS, away=away)
     # Whole seconds: what is written is what is asked.
     now -= now % SECOND
     found = _verdicts(base, _lines(base, now, fridge, freezer, room), now)

@@ -9,19 +9,22 @@ from typing import NamedTuple
 from .demand import Want, wants, within
 from .figures import cost
 from .kinds import Lot, Problem, Slot
-from .windows import EPS_H, Opening, Pool, alike, cold_wants, end_h, freeze_at, openings, pool
+from .windows import EPS_H, Opening, Pool, alike, cold_wants, end_h, evenings, freeze_slots, openings, pool
 
 TINY_ML = 1e-6
 
 
 class Cold(NamedTuple):
-    """A lot in the cold (by its number): the feeds it may be given at; `wasted`: what is not fed is thrown away."""
+    """A lot in the cold (by its number): the feeds it may be given at; `wasted`: what is not fed is thrown away.
+
+    `slots`: when what is over can be frozen.
+    """
 
     lot: int
     ml: float
     wants: tuple[int, ...]
     wasted: bool
-    freeze: Slot | None
+    slots: tuple[Slot, ...]
     rotated: bool
 
 
@@ -55,6 +58,7 @@ class Case:
     before: list[int]
     row_of: list[int]
     sunk_ml: float
+    evenings: frozenset[float]
 
 
 def check(problem: Problem) -> None:
@@ -86,7 +90,7 @@ def prepare(problem: Problem) -> Case:
         for k in row:
             row_of[k] = number
     sunk = sum(lot.ml for lot in rest if end_h(lot) < problem.horizon_h)
-    return Case(problem, wanted, cold, frozen, rows, before, row_of, sunk)
+    return Case(problem, wanted, cold, frozen, rows, before, row_of, sunk, evenings(problem))
 
 
 def rotation_cost(case: Case, cold: Cold, want: Want) -> float:
@@ -101,10 +105,10 @@ def _counts(lot: Lot) -> bool:
 
 def _cold(problem: Problem, number: int, wanted: list[Want]) -> Cold:
     lot = problem.lots[number]
-    freeze = freeze_at(problem, lot)
-    wasted = end_h(lot) < problem.horizon_h and freeze is None
-    rotated = freeze is not None and within(lot.dated_h, problem.rotation)
-    return Cold(number, lot.ml, tuple(cold_wants(lot, wanted)), wasted, freeze, rotated)
+    slots = freeze_slots(problem, lot)
+    wasted = end_h(lot) < problem.horizon_h and not slots
+    rotated = bool(slots) and within(lot.dated_h, problem.rotation)
+    return Cold(number, lot.ml, tuple(cold_wants(lot, wanted)), wasted, slots, rotated)
 
 
 def _bags(problem: Problem, wanted: list[Want]) -> tuple[list[Frozen], list[Lot]]:

@@ -1,9 +1,10 @@
-"""A plain walk through a plan that names every rule it breaks; it shares only the kinds of data with the solvers."""
+"""A plain walk through a plan that names every rule it breaks; it shares only data with the solvers."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
+from .figures import cost
 from .kinds import Chore, Feed, Lot, Need, Part, Plan, Problem, Serving
 
 NEAR_ML = 0.01
@@ -105,7 +106,10 @@ def _quick(chore: Chore) -> bool:
 
 
 def _amounts(problem: Problem, plan: Plan, lots: dict[str, Lot]) -> Iterator[str]:
-    """No lot gives more than is in it, and what ends within the plan is fed, frozen, or told as thrown away."""
+    """No lot gives more than is in it, and what ends within the plan is fed, frozen, or told as thrown away.
+
+    Less than is worth a bag may stay in a lot that is fed from after the last moment to freeze it.
+    """
     thrown = dict(plan.thrown)
     opened = {chore.lot for chore in plan.chores if chore.does == "thaw"}
     for name, lot in lots.items():
@@ -115,7 +119,8 @@ def _amounts(problem: Problem, plan: Plan, lots: dict[str, Lot]) -> Iterator[str
         if told > lot.ml + NEAR_ML:
             yield f"{name}: more is taken than is in it"
         ends = lot.until_h - lot.margin_h < problem.horizon_h or name in opened
-        if ends and not lot.held and told < lot.ml - NEAR_ML:
+        stays = cost("part") if lot.freeze_by_h is not None and fed > 0 and not frozen else NEAR_ML
+        if ends and not lot.held and told < lot.ml - stays:
             yield f"{name}: some of it ends and is neither fed nor frozen nor told as thrown away"
 
 
@@ -161,6 +166,7 @@ def _freezes(problem: Problem, plan: Plan, lots: dict[str, Lot]) -> Iterator[str
     """Only fresh milk is frozen, in time, and what is frozen is not given afterwards."""
     for chore in (chore for chore in plan.chores if chore.does == "freeze"):
         lot = lots[chore.lot]
+        turn = any(start <= lot.dated_h < end for start, end in problem.rotation)
         if lot.form != "fresh":
             yield f"{lot.name}: it would be frozen again"
         elif lot.freeze_by_h is None or chore.at_h > lot.freeze_by_h - lot.margin_h + NEAR_H:
@@ -169,12 +175,26 @@ def _freezes(problem: Problem, plan: Plan, lots: dict[str, Lot]) -> Iterator[str
             yield f"{lot.name}: it is frozen before it is there"
         if lot.held:
             yield f"{lot.name}: it is held"
-        turn = any(start <= lot.dated_h < end for start, end in problem.rotation)
+        if chore.ml < cost("part") - NEAR_ML and not turn and _left_ml(problem, plan, chore) > chore.ml + NEAR_ML:
+            yield f"{lot.name}: too little of it is poured off and frozen"
         if not (problem.freeze_over or turn):
             yield f"{lot.name}: what is over is not frozen here"
     for chore in plan.chores:
         if chore.by_h < chore.at_h - NEAR_H:
             yield f"{chore.lot}: its latest moment is before the planned one"
+
+
+def _left_ml(problem: Problem, plan: Plan, chore: Chore) -> float:
+    """How much is in a lot by a chore's time: what is not fed or packed before."""
+    leave_h = {need.name: need.leave_h for need in problem.needs}
+    lot = next(lot for lot in problem.lots if lot.name == chore.lot)
+    gone = 0.0
+    for serving in plan.servings:
+        leaves = leave_h[serving.need]
+        at_h = serving.at_h if leaves is None else min(leaves, serving.at_h)
+        if at_h <= chore.at_h + NEAR_H:
+            gone += sum(part.ml for part in serving.parts if part.lot == lot.name)
+    return lot.ml - gone
 
 
 def _away(problem: Problem, plan: Plan) -> Iterator[str]:

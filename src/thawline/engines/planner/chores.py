@@ -4,45 +4,70 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from . import early
 from .case import TINY_ML, Case, Choice, Cold
 from .figures import cost
-from .kinds import Chore, Lot
+from .kinds import Chore, Lot, Slot
 from .reasons import reason
 from .windows import Opening, end_h, put_away
 
 
 class Rest(NamedTuple):
-    """What becomes of the milk that is not fed: mL to freeze and mL to throw away, by the lot's number."""
+    """What becomes of the milk that is not fed: mL to freeze (and when) and mL to throw away, by the lot's number.
+
+    `young`: lots frozen whole since no feed within the next days takes them.
+    """
 
     freeze: dict[int, float]
+    slots: dict[int, Slot]
+    young: set[int]
     thrown: dict[int, float]
 
 
 def rests(case: Case, choice: Choice) -> Rest:
     """What is over: fresh milk is frozen if it can be and would end, else thrown away if it ends within the plan."""
     given = dict.fromkeys(range(len(case.problem.lots)), 0.0)
-    for (one, _), ml in choice.parts.items():
+    last_h: dict[int, float] = {}
+    for (one, i), ml in choice.parts.items():
         given[one] += ml
-    freeze, thrown = {}, {}
+        last_h[one] = max(last_h.get(one, 0.0), case.wants[i].by_h)
+    found = Rest({}, {}, set(), {})
     for cold in case.cold:
         over = cold.ml - given[cold.lot]
         if over > TINY_ML and cold.wasted:
-            thrown[cold.lot] = over
-        elif over > TINY_ML and _worth_freezing(case, cold):
-            freeze[cold.lot] = over
+            found.thrown[cold.lot] = over
+        elif over > TINY_ML:
+            _freeze(case, cold, over, last_h.get(cold.lot), found)
+    _thrown_bags(case, choice, given, found)
+    return found
+
+
+def _freeze(case: Case, cold: Cold, over_ml: float, last_h: float | None, found: Rest) -> None:
+    """Freeze what is over if it is worth it; `last_h`: when the lot is last fed from, None where it is left whole."""
+    young = last_h is None and early.may_wait(case, cold)
+    if not (young or _worth_freezing(case, cold)):
+        return
+    slot = early.when(case, cold, last_h or 0.0)
+    if over_ml >= cost("part") or slot.at_h >= (last_h or 0.0) or cold.rotated:
+        found.freeze[cold.lot], found.slots[cold.lot] = over_ml, slot
+        if young:
+            found.young.add(cold.lot)
+
+
+def _thrown_bags(case: Case, choice: Choice, given: dict[int, float], found: Rest) -> None:
+    """What is left of opened bags, and of those whose time in the freezer ends."""
     opened = {case.frozen[k].lot for k in choice.opened}
     for number, lot in enumerate(case.problem.lots):
         if lot.form == "frozen" and not lot.held and lot.ml > TINY_ML:
             over = lot.ml - given[number]
             if over > TINY_ML and (number in opened or end_h(lot) < case.problem.horizon_h):
-                thrown[number] = over
-    return Rest(freeze, thrown)
+                found.thrown[number] = over
 
 
 def _worth_freezing(case: Case, cold: Cold) -> bool:
     """Whether it would end within the plan, or soon after with no later chance to freeze it; or it is a freezer day."""
     lot, horizon = case.problem.lots[cold.lot], case.problem.horizon_h
-    if cold.freeze is None:
+    if not cold.slots:
         return False
     last_chance = lot.freeze_by_h is not None and lot.freeze_by_h - lot.margin_h < horizon
     return cold.rotated or end_h(lot) < horizon or (last_chance and end_h(lot) < horizon + cost("keep"))
@@ -83,14 +108,15 @@ def _thaws(case: Case, choice: Choice) -> list[Chore]:
 def _freezes(case: Case, rest: Rest) -> list[Chore]:
     found = []
     for cold in case.cold:
-        if cold.lot not in rest.freeze or cold.freeze is None:
+        if cold.lot not in rest.freeze:
             continue
-        lot = case.problem.lots[cold.lot]
-        by_h = max(cold.freeze.at_h, _freeze_by(lot))
-        why = reason("over", lot=lot.name, until_h=lot.until_h, frozen_until_h=lot.frozen_until_h or 0.0)
+        lot, slot = case.problem.lots[cold.lot], rest.slots[cold.lot]
+        by_h = max(slot.at_h, _freeze_by(lot))
+        code = "over_young" if cold.lot in rest.young else "over"
+        why = reason(code, lot=lot.name, until_h=lot.until_h, frozen_until_h=lot.frozen_until_h or 0.0)
         if cold.rotated:
             why = reason("rotation_day", lot=lot.name)
-        found.append(Chore("freeze", lot.name, rest.freeze[cold.lot], cold.freeze.at_h, by_h, cold.freeze.night, why))
+        found.append(Chore("freeze", lot.name, rest.freeze[cold.lot], slot.at_h, by_h, slot.night, why))
     return found
 
 
@@ -101,13 +127,12 @@ def _freeze_by(lot: Lot) -> float:
 def _chills(case: Case, choice: Choice, rest: Rest) -> list[Chore]:
     """Milk on the counter goes into the cold, but for what is fed or frozen by then."""
     found = []
-    frozen = {cold.lot: cold.freeze for cold in case.cold if cold.lot in rest.freeze}
     for number, lot in enumerate(case.problem.lots):
         slot = put_away(case.problem, lot)
         if slot is None or lot.held or lot.ml <= TINY_ML or lot.chore_by_h is None:
             continue
         fed = sum(ml for (one, i), ml in choice.parts.items() if one == number and case.wants[i].by_h <= slot.at_h)
-        freeze = frozen.get(number)
+        freeze = rest.slots.get(number)
         if freeze is not None and freeze.at_h <= lot.chore_by_h:
             fed += rest.freeze[number]
         if lot.ml - fed > TINY_ML:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from itertools import combinations
 
 from .case import TINY_ML, Case, Choice, Cold, blocked
 from .windows import Opening
@@ -71,17 +72,35 @@ class _Walk:
 
     def open_bag(self, i: int) -> bool:
         """Open a bag for a feed, if one may be opened and its milk short costs more than what it leaves over."""
-        best: tuple[tuple[bool, bool, float, int], int, Opening] | None = None
-        for k, place, opening in self.may_open(i):
-            over = self.case.frozen[k].ml - sum(self.spare(j) for j in opening.wants)
-            key = (opening.night, over > TINY_ML, over if over > TINY_ML else 0.0, place)
-            if best is None or key < best[0]:
-                best = (key, k, opening)
-        if best is None:
+        found = list(self.may_open(i))
+        if not found:
             return False
-        self.take_out(best[1], best[2])
-        self.give(self.case.frozen[best[1]].lot, i)
+        in_water = [one for one in found if one[2].quick]
+        if len(in_water) == len(found):
+            k, opening = self.nearest(in_water, self.open_ml[i])
+        else:
+            _, k, opening = min((self.fit(*one), one[0], one[2]) for one in found)
+        self.take_out(k, opening)
+        self.give(self.case.frozen[k].lot, i)
         return True
+
+    def fit(self, k: int, place: int, opening: Opening) -> tuple[bool, bool, float, int]:
+        """How well a bag fits what is missing: the lower the better."""
+        over = self.case.frozen[k].ml - sum(self.spare(j) for j in opening.wants)
+        return opening.night, over > TINY_ML, over if over > TINY_ML else 0.0, place
+
+    def nearest(self, found: list[tuple[int, int, Opening]], missing_ml: float) -> tuple[int, Opening]:
+        """Of bags to thaw in water: of the one or two that hold the least above what is missing, else the largest.
+
+        What such a bag holds beyond it is thrown away, whereas the rest of one thawed in the refrigerator may be fed.
+        """
+        ml = {k: self.case.frozen[k].ml for k, _, _ in found}
+        sets = [(one,) for one in found] + list(combinations(found, 2))
+        sums = [(sum(ml[k] for k, _, _ in some) - missing_ml, len(some), n) for n, some in enumerate(sets)]
+        enough = [(round(over, 3), count, n) for over, count, n in sums if over >= -TINY_ML]
+        some = sets[min(enough)[2]] if enough else found
+        k, _, opening = max(some, key=lambda one: (ml[one[0]], -one[1], -one[0]))
+        return k, opening
 
     def spare(self, j: int) -> float:
         """What a feed still wants once the cold milk that is there anyway is given."""

@@ -2,25 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 
+from . import early
 from .case import TINY_ML, Case, Choice, Cold, blocked
 from .greedy import cold_order
-from .kinds import Lot, Reason
+from .kinds import Lot, Reason, Slot
 from .reasons import reason
 from .windows import EPS_H, end_h, may_drink
 
 SAME_H = 1e-6
 
 
-def part(case: Case, choice: Choice, lot_number: int, i: int) -> Reason:
-    """Why this lot for this feed."""
+def part(case: Case, choice: Choice, lot_number: int, i: int, frozen: Collection[int] = ()) -> Reason:
+    """Why this lot for this feed; `frozen`: lots that are frozen whole, which are not compared."""
     lot = case.problem.lots[lot_number]
     if lot.form == "frozen":
         return _bag(case, choice, lot, i)
     if lot.form in ("thawed", "thawing"):
         return reason("thawed_already", lot=lot.name, until_h=lot.until_h)
-    others = [case.problem.lots[cold.lot] for cold in case.cold if i in cold.wants and cold.lot != lot_number]
+    apart = {lot_number, *frozen}
+    others = [case.problem.lots[cold.lot] for cold in case.cold if i in cold.wants and cold.lot not in apart]
     bags = [bag for bag in case.frozen if any(i in opening.wants for opening in bag.openings)]
     if not others and not bags:
         return reason("only_one", lot=lot.name)
@@ -48,11 +50,17 @@ def _bag(case: Case, choice: Choice, lot: Lot, i: int) -> Reason:
     return reason("fits" if waiting else "oldest", lot=lot.name)
 
 
-def mends(case: Case, choice: Choice, need: str, missing: dict[int, float]) -> tuple[Reason, ...]:
-    """What would mend a need's shortage; `missing`: mL by feed. The nearest at hand stands first."""
+def mends(
+    case: Case, choice: Choice, need: str, missing: dict[int, float], freezes: Mapping[int, Slot]
+) -> tuple[Reason, ...]:
+    """What would mend a need's shortage; `missing`: mL by feed; `freezes`: what is frozen when, by the lot's number.
+
+    The nearest at hand stands first.
+    """
     feeds = sorted(missing)
     first, ml = case.wants[feeds[0]], sum(missing.values())
-    found = _from_freezer(case, choice, feeds, missing)
+    found = _once_frozen(case, feeds, freezes)
+    found += _from_freezer(case, choice, feeds, missing)
     found += [
         reason("clear_hold", lot=lot.name)
         for lot in case.problem.lots
@@ -63,6 +71,14 @@ def mends(case: Case, choice: Choice, need: str, missing: dict[int, float]) -> t
     ][:1]
     found.append(reason("express_in_time", by_h=first.by_h, ml=round(ml, 3)))
     return (*found, reason("other_milk"))
+
+
+def _once_frozen(case: Case, feeds: Sequence[int], freezes: Mapping[int, Slot]) -> list[Reason]:
+    """The first lot that the plan freezes soon enough to be thawed for it: a later plan will count on it."""
+    for lot, slot in sorted(freezes.items(), key=lambda one: (one[1].at_h, one[0])):
+        if any(early.thawed_by_then(case, lot, slot, i) for i in feeds):
+            return [reason("once_frozen", lot=case.problem.lots[lot].name, at_h=slot.at_h)]
+    return []
 
 
 def _from_freezer(case: Case, choice: Choice, feeds: Sequence[int], missing: dict[int, float]) -> list[Reason]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
 from .demand import Want, within
@@ -108,21 +109,22 @@ def alike(found: Iterable[Opening], first_h: float, last_h: float) -> set[float]
     return {at_h for times in kept for at_h in (min(times), max(times))}
 
 
-def freeze_at(problem: Problem, lot: Lot) -> Slot | None:
-    """When what is over of a fresh lot can be frozen: the latest slot in time, by day if there is one; else None.
-
-    On a freezer day, milk expressed that day is frozen at the first such slot.
-    """
+def freeze_slots(problem: Problem, lot: Lot) -> tuple[Slot, ...]:
+    """The slots at which what is over of a fresh lot can be frozen, in order: those by day if there is one."""
     turn = within(lot.dated_h, problem.rotation)
     if lot.form != "fresh" or lot.freeze_by_h is None or not (problem.freeze_over or turn) or end_h(lot) < 0:
-        return None
+        return ()
     first_h, last_h = max(0.0, lot.from_h), lot.freeze_by_h - lot.margin_h
     found = sorted(slot for slot in problem.slots if first_h - EPS_H <= slot.at_h <= last_h + EPS_H)
     if not found:
         away = put_away(problem, lot)
-        return away if away is not None and away.at_h <= last_h + EPS_H else None
-    by_day = [slot for slot in found if not slot.night] or found
-    return by_day[0] if turn else by_day[-1]
+        return (away,) if away is not None and away.at_h <= last_h + EPS_H else ()
+    return tuple(slot for slot in found if not slot.night) or tuple(found)
+
+
+def evenings(problem: Problem) -> frozenset[float]:
+    """The last slot of each day: a night follows."""
+    return frozenset(one.at_h for one, then in pairwise(sorted(problem.slots)) if then.night and not one.night)
 
 
 def put_away(problem: Problem, lot: Lot) -> Slot | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from . import why
 from .case import TINY_ML, Case, Choice
-from .chores import chores, rests
+from .chores import Rest, chores, rests
 from .demand import planned_ml
 from .kinds import Part, Plan, Serving, Short, Stage
 
@@ -16,9 +16,9 @@ def plan(case: Case, choice: Choice, stage: Stage) -> Plan:
     names = case.problem.lots
     thrown = tuple((names[number].name, ml) for number, ml in sorted(rest.thrown.items()))
     return Plan(
-        servings=_servings(case, choice),
+        servings=_servings(case, choice, rest),
         chores=todo,
-        short=_short(case, choice),
+        short=_short(case, choice, rest),
         thrown=thrown,
         planned_ml={need.name: planned_ml(need) for need in case.problem.needs},
         better_ml=sum(ml for _, ml in thrown),
@@ -29,7 +29,8 @@ def plan(case: Case, choice: Choice, stage: Stage) -> Plan:
     )
 
 
-def _servings(case: Case, choice: Choice) -> tuple[Serving, ...]:
+def _servings(case: Case, choice: Choice, rest: Rest) -> tuple[Serving, ...]:
+    frozen = set(rest.slots) - {lot for lot, _ in choice.parts}
     order = {cold.lot: number for number, cold in enumerate(why.first_by_age(case))}
     parts: list[list[tuple[int, int, float]]] = [[] for _ in case.wants]
     for (lot, i), ml in choice.parts.items():
@@ -38,13 +39,14 @@ def _servings(case: Case, choice: Choice) -> tuple[Serving, ...]:
     found = []
     for i, want in enumerate(case.wants):
         gives = tuple(
-            Part(case.problem.lots[lot].name, ml, why.part(case, choice, lot, i)) for _, lot, ml in sorted(parts[i])
+            Part(case.problem.lots[lot].name, ml, why.part(case, choice, lot, i, frozen))
+            for _, lot, ml in sorted(parts[i])
         )
         found.append(Serving(want.at_h, want.need, want.ml, gives))
     return tuple(found)
 
 
-def _short(case: Case, choice: Choice) -> tuple[Short, ...]:
+def _short(case: Case, choice: Choice, rest: Rest) -> tuple[Short, ...]:
     """What each need lacks, in the order of the first feed that is short."""
     fed = [0.0] * len(case.wants)
     for (_, i), ml in choice.parts.items():
@@ -54,6 +56,11 @@ def _short(case: Case, choice: Choice) -> tuple[Short, ...]:
         if want.ml - fed[i] > 1e-4:
             missing.setdefault(want.need, {})[i] = want.ml - fed[i]
     return tuple(
-        Short(need, case.wants[min(by_feed)].at_h, sum(by_feed.values()), why.mends(case, choice, need, by_feed))
+        Short(
+            need,
+            case.wants[min(by_feed)].at_h,
+            sum(by_feed.values()),
+            why.mends(case, choice, need, by_feed, rest.slots),
+        )
         for need, by_feed in missing.items()
     )

@@ -100,6 +100,10 @@ def _lasts(found: OutlookNow) -> list[str]:
         late = lasts.late or "after these days"
         text = f"The first day on which it falls short: likely {likely}, as early as {lasts.early}, as late as {late}"
         lines = wrap(f"{text}; not at all in these days with {lasts.never:.0%}.")
+    empty, _, later = lasts.freezer
+    if empty is not None and empty > found.days[0].day:
+        text = f"The freezer is likely empty at the end of a day from {empty} to {later or 'after these days'}"
+        lines += wrap(f"{text}; milk that is fresh may still do.")
     chances = ", ".join(f"{day} {chance:.0%}" for day, chance in found.short_chance)
     return [*lines, *wrap(f"Chance of having been short before: {chances}.")] if chances else lines
 
@@ -113,11 +117,18 @@ def _goal(goal: GoalSeen, words: Words) -> list[str]:
     if goal.extra_ml.high >= 1:
         low, high = words.ml(goal.extra_ml.low).split(" ", 1)[0], words.ml(goal.extra_ml.high)
         lines += wrap(f"What is missing comes to {low} to {high} a day until then.")
+    if goal.beyond:
+        lines += wrap(
+            "Likely more is missing than more sessions have ever brought. Nobody has to reach it alone: plan for other "
+            "milk or formula as well, as settled with whoever advises you."
+        )
     return lines
 
 
 def _enough(found: OutlookNow, words: Words) -> list[str]:
     enough = found.enough
+    if enough.all_used:
+        return wrap("Everything you freeze now has a use before its date.")
     lines = wrap(f"Past {words.ml(enough.ml)} in the freezer, more would have no use before its date.")
     if enough.reached:
         lines += wrap(f"You have that: it is enough. {KIND}")

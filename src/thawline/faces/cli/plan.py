@@ -135,8 +135,7 @@ def _feed(one: PlanFeed, words: Words) -> str:
         f"{say.milk(part.container)} {words.ml(part.ml)} ({words.why(part.reason)})" for part in one.parts
     )
     short = f"; {words.ml(one.short_ml)} short" if one.short_ml >= 1 else ""
-    rest = one.ml - one.short_ml - sum(part.ml for part in one.parts)
-    later = f"{words.ml(rest)} of milk yet to be expressed" if rest >= 1 else ""
+    later = f"{words.ml(one.coming_ml)} of milk yet to be expressed" if one.coming_ml >= 1 else ""
     told = "; ".join(filter(None, (parts, later))) or "nothing there"
     return f"{plain(one.child)}, {plain(one.where)}, {words.ml(one.ml)}: {told}{short}"
 
@@ -221,7 +220,7 @@ def _feed_object(one: PlanFeed, words: Words) -> dict[str, Any]:
     ]  # fmt: skip
     return {
         "at": words.iso(one.at), "child": one.child, "where": one.where, "ml": one.ml, "parts": parts,
-        "short_ml": one.short_ml, "pour_ml": one.pour_ml, "step_ml": one.step_ml,
+        "short_ml": one.short_ml, "coming_ml": one.coming_ml, "pour_ml": one.pour_ml, "step_ml": one.step_ml,
     }  # fmt: skip
 
 

@@ -18,8 +18,8 @@ from thawline.faces.web.views.outlook_words import about, between
 from thawline.faces.web.views.stock_words import named
 from thawline.faces.web.words import Words
 from thawline.services.habits_faults import HOME
+from thawline.services.plan_coming import COMING
 from thawline.services.plan_kinds import PlanNow, PlanShort, Portions
-from thawline.services.plan_lots import COMING
 
 WHERE = {
     "": "",
@@ -43,10 +43,10 @@ SIZES: dict[str, str | Promise] = {
 MILK: dict[str, str | Promise] = {
     "thawed_already": gettext_lazy("Thawed already, and not to be frozen again: use by %(until)s."),
     "only_one": gettext_lazy("The only milk that fits this feed."),
-    "ends_first": gettext_lazy("Of what fits this feed its time ends first, %(until)s."),
+    "ends_first": gettext_lazy("Its time ends first: %(until)s."),
     "oldest": gettext_lazy("The oldest that fits this feed."),
     "best_by_near": gettext_lazy("Best by %(best)s."),
-    "saves_milk": gettext_lazy("This way least is left over in the end."),
+    "saves_milk": gettext_lazy("This way least is left over."),
     "saves_bag": gettext_lazy("With it no bag has to be opened."),
     "rotation_day": gettext_lazy("On this day the milk comes from the freezer, and fresh milk is frozen."),
     "opened_then": gettext_lazy("Thawed by then; what was taken out is used up."),
@@ -56,13 +56,14 @@ MILK: dict[str, str | Promise] = {
 CHORES: dict[str, str | Promise] = {
     "needed_then": gettext_lazy("Needed %(at)s."),
     "thaw_quick": gettext_lazy(
-        "Needed %(at)s, too soon to thaw in the fridge: thaw it in water, just before that feed, and only for it."
+        "Too soon to thaw it in the fridge. Only for this feed: what is left of it does not keep."
     ),
     "freezer_ends": gettext_lazy("Its time in the freezer ends %(until)s."),
-    "over": gettext_lazy("Not needed before its time ends, %(until)s. Once frozen: %(frozen_until)s."),
+    "over": gettext_lazy("No feed needs it before its time ends, %(until)s. Once frozen: %(frozen_until)s."),
+    "over_young": gettext_lazy("No feed of the next days needs it. Frozen while it is young: %(frozen_until)s."),
     "put_away": gettext_lazy("It is not put away yet."),
-    "left_over": gettext_lazy("What is left of a thawed bag; not to be frozen again."),
-    "not_needed": gettext_lazy("Not needed before its time ends, %(until)s, and not to be frozen."),
+    "left_over": gettext_lazy("What may be left of a thawed bag. Not to be frozen again."),
+    "not_needed": gettext_lazy("Until then it may be fed, but no feed is expected to need it. Not to be frozen."),
     "past": gettext_lazy("Its time is over."),
     "breached": gettext_lazy("A rule was broken with it."),
     "outside": gettext_lazy("No time is given for it as it is: look at it first."),
@@ -73,8 +74,9 @@ MENDS: dict[str, str | Promise] = {
     "thaw_quick_then": gettext_lazy("%(lot)s could be thawed in water at the feed."),
     "open_one_more": gettext_lazy("%(lot)s could be opened as well; about %(over_ml)s of it would be left over."),
     "a_moment_for_chores": gettext_lazy("%(lot)s would be ready if somebody took it out by %(by)s."),
+    "once_frozen": gettext_lazy("%(lot)s, frozen %(at)s, could be thawed for it."),
     "clear_hold": gettext_lazy("%(lot)s is held back: once what holds it is settled, it may do."),
-    "older_first": gettext_lazy("%(lot)s has to wait for older milk."),
+    "older_first": gettext_lazy("%(lot)s would fit, but older milk goes first."),
     "other_milk": gettext_lazy("Other milk or formula, as you have settled with whoever advises you."),
 }
 SAYS = {**SIZES, **MILK, **CHORES, **MENDS}
@@ -83,6 +85,10 @@ _INSTANTS = ("at", "best", "by", "until", "frozen_until")
 _FAR = 20 * 366 * DAY
 # So many lacks are told at once; those after them are folded.
 LACKS = 2
+# Less than this is within what any feed strays by: ours.
+LEAST_ML = 5.0
+# Less than this missing is told at its feed alone: ours.
+_LACK_ML = 15.0
 
 
 def roughly(at: int) -> int:
@@ -144,7 +150,7 @@ class Teller:
             return self.words.clock(roughly(at))
         far = at - self.plan.now > _FAR
         if name == "frozen_until":
-            return _("no end is given") if far else _("use by %(time)s") % {"time": self.words.until(at)}
+            return _("no end is given") if far else _("use before %(day)s") % {"day": self.words.day(at)}
         return _("no end is given") if far else self.words.until(at)
 
     def where(self, where: str) -> str:
@@ -155,7 +161,7 @@ class Teller:
 
     def lacks(self) -> Lacks | None:
         """What can't be met, calmly; None where nothing is missing."""
-        rows = sorted((one for one in self.plan.short if one.ml >= 1), key=lambda one: one.at)
+        rows = sorted((one for one in self.plan.short if one.ml >= _LACK_ML), key=lambda one: one.at)
         if not rows:
             return None
         told = [self._lack(one) for one in rows]
@@ -186,10 +192,13 @@ class Teller:
         if self.plan.better_ml < 1:
             return _("No other plan would do better.") if short else _("No other plan would throw away less.")
         ml = {"ml": self.words.ml(self.plan.better_ml)}
-        if not short:
-            return _("No other plan would throw away more than %(ml)s less.") % ml
-        told = _("Another plan could be better by %(ml)s at the most;") % ml
-        return f"{told} {_('in that, milk missing weighs more than milk thrown away.')}"
+        if short:
+            return (
+                _("Another plan could do at most %(ml)s better; milk missing counts more than milk thrown away.") % ml
+            )
+        if self.plan.better_ml >= sum(one for _code, one in self.plan.thrown):
+            return _("It may be that a plan without that is possible.")
+        return _("No other plan would throw away more than %(ml)s less.") % ml
 
     @property
     def may_improve(self) -> bool:
@@ -199,9 +208,19 @@ class Teller:
     # Amounts
 
     def about(self, ml: float) -> str:
-        """A planned amount, rounded to 5 mL or to a quarter ounce, for it is an estimate."""
-        step = ML_PER_FL_OZ / 4 if self.words.amount == "fl_oz" else 5.0
+        """A planned amount, rounded to 5 mL or to half an ounce, for it is an estimate."""
+        step = ML_PER_FL_OZ / 2 if self.words.amount == "fl_oz" else 5.0
         return self.words.ml(max(step, round(ml / step) * step))
+
+    def poured(self, ml: float) -> str:
+        """A size to pour or to freeze, as a bottle's marks tell it: in half ounces."""
+        step = ML_PER_FL_OZ / 2
+        return self.words.ml(max(step, round(ml / step) * step)) if self.words.amount == "fl_oz" else self.words.ml(ml)
+
+    def pours(self, first_ml: float, step_ml: float) -> str:
+        """How to pour a feed."""
+        return _("Pour %(first)s first, then %(step)s at a time.") % {
+            "first": self.poured(first_ml), "step": self.poured(step_ml)}  # fmt: skip
 
     def needs(self) -> list[tuple[str, str]]:
         """What may be drunk from bottles tomorrow, as ranges."""
@@ -218,7 +237,13 @@ class Teller:
 
     def sizes(self) -> list[Sized]:
         """In which sizes to freeze, pour and pack, for each place."""
-        return [self._sized(one) for one in self.plan.portions]
+        found = [self._sized(one) for one in self.plan.portions]
+        told: set[str] = set()
+        fresh = []
+        for one in found:
+            fresh.append(one._replace(says=[says for says in one.says if says not in told]))
+            told |= set(one.says)
+        return [one for one in fresh if one.says]
 
     def _sized(self, one: Portions) -> Sized:
         mostly = next((why for why in one.reasons if why.code == "freeze_mostly"), None)
@@ -226,17 +251,17 @@ class Teller:
         says = [
             self.says(mostly)
             if mostly is not None and usual
-            else _("Freeze in portions of about %(ml)s.") % {"ml": self.words.ml(one.freeze_ml)}
+            else _("Freeze in portions of about %(ml)s.") % {"ml": self.poured(one.freeze_ml)}
         ]
-        if one.pour_ml > 0:
-            says.append(_("Pour %(first)s first, then %(step)s at a time.") % {
-                "first": self.words.ml(one.pour_ml), "step": self.words.ml(one.step_ml)})  # fmt: skip
+        if one.pour_ml > 0 and self.plan.feeds:
+            says.append(self.pours(one.pour_ml, one.step_ml))
         if one.where != HOME and (bottles := self.bottles(one)):
             says.append(bottles)
-        if one.left_ml >= 1:
-            says.append(_("About %(ml)s a feed are then left over, estimated.") % {"ml": self.about(one.left_ml)})
         where = self.where(one.where) or (_("At home") if len(self.plan.portions) > 1 else "")
-        return Sized(where, says, [self.says(why) for why in one.reasons if why.code != "freeze_mostly"])
+        why = [self.says(why) for why in one.reasons if why.code != "freeze_mostly"]
+        if one.left_ml >= 1 and self.plan.feeds:
+            why.append(_("About %(ml)s a feed are then left over, estimated.") % {"ml": self.about(one.left_ml)})
+        return Sized(where, says, why)
 
     def bottles(self, one: Portions | None) -> str:
         """Which bottles to pack, and the spare; empty where nothing is known."""
@@ -245,6 +270,8 @@ class Teller:
         told = []
         for ml in dict.fromkeys(one.bottles):
             count = one.bottles.count(ml)
-            told.append(_("%(n)d of %(ml)s") % {"n": count, "ml": self.words.ml(ml)})
-        bottles = ngettext("Bottle: %(all)s", "Bottles: %(all)s", len(one.bottles)) % {"all": ", ".join(told)}
-        return f"{bottles}{_('; and a spare of %(ml)s') % {'ml': self.words.ml(one.spare_ml)} if one.spare_ml else ''}."
+            told.append(_("%(n)d of %(ml)s") % {"n": count, "ml": self.poured(ml)})
+        bottles = ngettext("Bottle to fill: %(all)s", "Bottles to fill: %(all)s", len(one.bottles)) % {
+            "all": ", ".join(told)}  # fmt: skip
+        spare = _("; and a spare of %(ml)s") % {"ml": self.poured(one.spare_ml)} if one.spare_ml else ""
+        return f"{bottles}{spare}."

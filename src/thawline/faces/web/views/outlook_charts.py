@@ -14,7 +14,7 @@ from thawline.core.times import day_start
 from thawline.core.units import ML_PER_FL_OZ
 from thawline.engines.forecast.kinds import Band as Range
 from thawline.faces.web.charts import Band, Chart, Limit, Mark, Series, Table, chart
-from thawline.faces.web.views.outlook_words import GOALS, day_text
+from thawline.faces.web.views.outlook_words import BEGINS, day_text
 from thawline.faces.web.words import Words
 from thawline.services.outlook_kinds import GoalSeen, OutlookDay, OutlookNow
 
@@ -179,7 +179,7 @@ def _enough(found: OutlookNow, scale: Scale) -> list[Limit]:
 
 
 def _goal_begins(found: OutlookNow, words: Words) -> list[Mark]:
-    return [] if found.goal is None else [Mark(str(GOALS[found.goal.why]), _start(found.goal.on, words))]
+    return [] if found.goal is None else [Mark(str(BEGINS[found.goal.why]), _start(found.goal.on, words))]
 
 
 def _table(

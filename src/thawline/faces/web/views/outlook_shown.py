@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from statistics import fmean
 from typing import Any
 
 from django.utils.translation import gettext as _
@@ -21,9 +22,14 @@ from thawline.faces.web.views.outlook_words import (
     lasts_text,
     looked_at,
     none_text,
+    week_day_text,
 )
+from thawline.faces.web.views.stock_words import named
 from thawline.faces.web.words import Words
 from thawline.services.outlook_kinds import Enough, GoalSeen, Lasts, OutlookNow, Route
+
+# A chance below this is told as none; more missing than this share of what is expressed, without a figure. Ours.
+_HARDLY, _WIDE = 0.02, 0.25
 
 
 def shown(found: OutlookNow, words: Words) -> dict[str, Any]:
@@ -34,9 +40,10 @@ def shown(found: OutlookNow, words: Words) -> dict[str, Any]:
         return page
     return page | {
         "lasts": lasts_shown(found, words),
-        "chances": [(day_text(day, words), chance_text(chance)) for day, chance in few_chances(found.short_chance)],
-        "goal": _goal(found.goal, words),
-        "enough": _enough(found.enough, len(found.days), words),
+        "chances": _chances(found, words),
+        "together": named(found.children) if len(found.children) > 1 else "",
+        "goal": _goal(found, words),
+        "enough": _enough(found, words),
         "routes": _routes(found.routes, words),
         "differ": found.routes_differ,
         "learned": learned(found.complete_days, found.sessions),
@@ -49,7 +56,8 @@ def lasts_shown(found: OutlookNow, words: Words) -> dict[str, Any]:
     """Until when it lasts: a range, what is likely, and both as a line from today to the last day looked at."""
     says, likely = lasts_text(found.lasts, len(found.days), words)
     return {
-        "says": says, "likely": likely, "line": _until(found.lasts, found.days[0].day, len(found.days)),
+        "says": says, "likely": likely, "ends": found.lasts.early is not None,
+        "line": _until(found.lasts, found.days[0].day, len(found.days)),
         "last": day_text(found.days[-1].day, words),
     }  # fmt: skip
 
@@ -62,7 +70,15 @@ def _until(lasts: Lasts, first: str, days: int) -> Reach:
     return reach(days if early is None else early, ahead(lasts.likely), ahead(lasts.late), days)
 
 
-def _goal(goal: GoalSeen | None, words: Words) -> dict[str, Any] | None:
+def _chances(found: OutlookNow, words: Words) -> list[tuple[str, str]]:
+    """How likely it is to run short before some days; none where that is hardly possible at all."""
+    if max((chance for _day, chance in found.short_chance), default=0.0) < _HARDLY:
+        return []
+    return [(week_day_text(day, words), chance_text(chance)) for day, chance in few_chances(found.short_chance)]
+
+
+def _goal(found: OutlookNow, words: Words) -> dict[str, Any] | None:
+    goal = found.goal
     if goal is None:
         return None
     most = max(goal.takes.high, goal.there.high, 1.0)
@@ -71,7 +87,7 @@ def _goal(goal: GoalSeen | None, words: Words) -> dict[str, Any] | None:
         "why": GOALS[goal.why], "when": when % {"on": day_text(goal.on, words), "until": day_text(goal.until, words)},
         "takes": between(goal.takes, words), "takes_line": _line(goal.takes, most),
         "there": between(goal.there, words), "there_line": _line(goal.there, most),
-        "chance": chance_text(goal.chance), "extra": _extra(goal.extra_ml, words),
+        "chance": chance_text(goal.chance), "extra": _extra(goal.extra_ml, words), "wide": _wide(goal, found),
     }  # fmt: skip
 
 
@@ -84,23 +100,33 @@ def _extra(extra: Band, words: Words) -> str:
     return _("%(range)s a day") % {"range": between(extra, words)}
 
 
+def _wide(goal: GoalSeen, found: OutlookNow) -> bool:
+    """Whether what is missing is so much beside what is expressed that a figure would only press."""
+    return goal.extra_ml.likely > _WIDE * fmean([one.supply.likely for one in found.days])
+
+
 def _line(band: Band, most: float) -> Reach:
     return reach(band.low, band.likely, band.high, most)
 
 
-def _enough(enough: Enough, days: int, words: Words) -> dict[str, str]:
+def _enough(found: OutlookNow, words: Words) -> dict[str, Any] | None:
+    """What would be too much; None where there is rather too little, for then it helps nobody."""
+    enough, days = found.enough, len(found.days)
+    if found.lasts.late is not None and not enough.reached and enough.on is None and enough.unused_ml.likely <= 0:
+        return None
     unused = between(enough.unused_ml, words) if enough.unused_ml.high > 0 else ""
     near = enough.reached or enough.on is not None
     level = about(enough.ml, words) if near and enough.ml > 0 else ""
-    return {"says": _enough_says(enough, days, words), "level": level, "unused": unused}
+    much = near or enough.unused_ml.likely > 0
+    return {"says": _enough_says(enough, days, words), "level": level, "unused": unused, "much": much}
 
 
 def _enough_says(enough: Enough, days: int, words: Words) -> str:
     if enough.reached:
         return _("You have enough.")
     if enough.on is not None:
-        return _("Around %(day)s there is likely enough.") % {"day": day_text(enough.on, words)}
-    return _("Nothing points to too much within %(days)s.") % {"days": looked_at(days)}
+        return _("Around %(day)s there is likely enough.") % {"day": week_day_text(enough.on, words)}
+    return _("Too much is not likely within %(days)s.") % {"days": looked_at(days)}
 
 
 def _routes(routes: tuple[Route, ...], words: Words) -> list[dict[str, Any]]:
@@ -121,5 +147,5 @@ def learned(days: int, sessions: int) -> str:
     of_days = ngettext("%(n)d complete day", "%(n)d complete days", days) % {"n": days}
     of_sessions = ngettext("%(n)d session of expressing", "%(n)d sessions of expressing", sessions) % {"n": sessions}
     if not days:
-        return _("It learned from %(sessions)s of yours, and from no complete day yet.") % {"sessions": of_sessions}
-    return _("It learned from %(days)s and %(sessions)s of yours.") % {"days": of_days, "sessions": of_sessions}
+        return _("It has learned from %(sessions)s, and from no complete day yet.") % {"sessions": of_sessions}
+    return _("It has learned from %(days)s and %(sessions)s.") % {"days": of_days, "sessions": of_sessions}

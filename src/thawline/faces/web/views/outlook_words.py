@@ -29,6 +29,9 @@ _CHANCES = (
     (1.01, gettext_lazy("almost certain")),
 )
 _NEAR_D = 270
+_WEEK_D = 7
+# From so much on, amounts are told in litres.
+_LITRES_ML = 10_000.0
 _NO_BREAK = "\N{NO-BREAK SPACE}"
 # Two chances that differ by less tell the same; past the second nothing more is told. Ours.
 _HARDLY, _ALMOST = 0.05, 0.99
@@ -40,6 +43,12 @@ GOALS = {
     "apart": gettext_lazy("The time apart"),
     "trip": gettext_lazy("The trip"),
     "weaning": gettext_lazy("The milk after weaning"),
+}
+# What begins then, in a word, for the picture.
+BEGINS = {
+    "apart": gettext_lazy("apart"),
+    "trip": gettext_lazy("trip"),
+    "weaning": gettext_lazy("weaned"),
 }
 ROUTES = {
     "age": gettext_lazy("By age"),
@@ -56,16 +65,29 @@ def day_text(day: str, words: Words) -> str:
     return formats.date_format(found, "j F" if near else "j F Y").replace(" ", _NO_BREAK)
 
 
+def week_day_text(day: str, words: Words) -> str:
+    """An ISO day, in the coming week with its weekday: "Fri 5 February"."""
+    found = date.fromisoformat(day)
+    soon = 0 <= (found - words.local(words.now).date()).days < _WEEK_D
+    told = day_text(day, words)
+    return f"{formats.date_format(found, 'D')}{_NO_BREAK}{told}" if soon else told
+
+
 def two_days(early: str, late: str, words: Words) -> str:
     """Two ISO days: "3 and 20 March", "28 February and 20 March"."""
     first, last = date.fromisoformat(early), date.fromisoformat(late)
-    start = str(first.day) if (first.year, first.month) == (last.year, last.month) else day_text(early, words)
-    return _("%(early)s and %(late)s") % {"early": start, "late": day_text(late, words)}
+    start, end = week_day_text(early, words), week_day_text(late, words)
+    if (first.year, first.month) == (last.year, last.month):
+        start = start.removesuffix(f"{_NO_BREAK}{formats.date_format(first, 'F')}")
+    return _("%(early)s and %(late)s") % {"early": start, "late": end}
 
 
 def between(band: Band, words: Words) -> str:
     """A range in the household's unit, rounded outwards: "660 to 910 mL"; one amount where both ends are one."""
     step = ML_PER_FL_OZ / 2 if words.amount == "fl_oz" else 10.0
+    if band.high >= _LITRES_ML and words.amount != "fl_oz":
+        ends = {"low": math.floor(max(band.low, 0.0) / 1000), "high": math.ceil(band.high / 1000)}
+        return _("%(low)s to %(high)s L") % ends
     low = math.floor(max(band.low, 0.0) / step + 1e-6) * step
     high = math.ceil(max(band.high, 0.0) / step - 1e-6) * step
     if high <= low:
@@ -114,12 +136,16 @@ def lasts_text(lasts: Lasts, days: int, words: Words) -> tuple[str, str]:
     longer = _("Longer than that: %(chance)s.") % {"chance": chance_text(lasts.never)}
     if lasts.early is None:
         return _("It does not run out within %(days)s.") % {"days": looked_at(days)}, longer
-    likely = longer if lasts.likely is None else _("Likely %(day)s.") % {"day": day_text(lasts.likely, words)}
+    likely = (
+        longer
+        if lasts.likely is None
+        else _("Most likely until about %(day)s.") % {"day": week_day_text(lasts.likely, words)}
+    )
     if lasts.late is None:
-        early = day_text(lasts.early, words)
-        return _("Until %(early)s, or longer than %(days)s.") % {"early": early, "days": looked_at(days)}, likely
+        early = week_day_text(lasts.early, words)
+        return _("Until %(early)s or later, maybe past %(days)s.") % {"early": early, "days": looked_at(days)}, likely
     if lasts.early == lasts.late:
-        return _("Until %(day)s.") % {"day": day_text(lasts.early, words)}, ""
+        return _("Until %(day)s.") % {"day": week_day_text(lasts.early, words)}, ""
     return _("Until between %(days)s.") % {"days": two_days(lasts.early, lasts.late, words)}, likely
 
 
@@ -137,4 +163,7 @@ def none_text(none: NoPlan, words: Words) -> tuple[str, str]:
     if none.code == "nothing_by_bottle":
         why = _("As it is noted, %(child)s drinks nothing from bottles, so nothing is used up.") % child
         return why, _("Say when you are apart, or that all feeds are by bottle.")
+    if none.code == "too_old":
+        why = _("%(child)s is older than two years: how much a child drinks at that age is not known here.") % child
+        return why, _("All time limits go on as they are.")
     return _("There is no outlook for %(child)s yet.") % child, ""

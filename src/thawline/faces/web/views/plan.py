@@ -22,6 +22,8 @@ from thawline.services.board import board
 from thawline.services.plan_kinds import NoPlan
 
 USUAL_DAYS, MOST_DAYS = 3, 14
+# A plan of so few days is improved at once; a longer one where it is asked for.
+AT_ONCE_DAYS = 3
 WAYS = {
     "fresh_first": gettext_lazy("Fresh first; what is over is frozen"),
     "rotation": gettext_lazy("One day a week from the freezer"),
@@ -35,6 +37,7 @@ class Missing(NamedTuple):
     more: str
     settings: bool
     first: bool = False
+    kind: str = "note"
 
 
 @require_GET
@@ -42,7 +45,8 @@ def page(request: Request) -> HttpResponse:
     """The plan from now on."""
     days = _days(request.GET.get("days", ""))
     known = habits.read(request.home.preferences)
-    found = plan.plan_now(request.home.store, known, now=request.now, days=days, refine="closer" in request.GET)
+    closer = days <= AT_ONCE_DAYS or "closer" in request.GET
+    found = plan.plan_now(request.home.store, known, now=request.now, days=days, refine=closer)
     there = board(request.home.store, now=request.now)
     words = words_for(there.settings.zone, request.now, there.units)
     here = reverse("web:plan") if days == USUAL_DAYS else f"{reverse('web:plan')}?days={days}"
@@ -91,13 +95,19 @@ def _missing(one: NoPlan, words: Words) -> Missing:
     if one.code == "hospital":
         return Missing(
             _("%(child)s is under a hospital's care. Follow the care team.") % names,
-            _("No plan is made here for this milk."), settings=False, first=True,
+            _("No plan is made here for this milk."), settings=False, first=True, kind="warn",
         )  # fmt: skip
     if one.code == "too_young":
         until = _(" A plan is made from %(day)s on.") % {"day": words.day(one.until)} if one.until is not None else ""
         return Missing(
             _("%(child)s is less than two weeks old.") % names,
             _("In these days amounts change too fast to say anything ahead.") + until, settings=False,
+        )  # fmt: skip
+    if one.code == "too_old":
+        return Missing(
+            _("%(child)s is older than two years.") % names,
+            _("How much a child drinks at that age is not known here. All time limits go on as they are."),
+            settings=False,
         )  # fmt: skip
     if one.code == "nothing_by_bottle":
         return Missing(

@@ -14,7 +14,7 @@ from django.utils.translation import gettext_lazy, ngettext
 
 from thawline.core.times import DAY, HOUR, MINUTE, local
 from thawline.faces.web.lines import do_url, url_of
-from thawline.faces.web.plan_words import Teller, roughly
+from thawline.faces.web.plan_words import LEAST_ML, Teller, roughly
 from thawline.faces.web.views.plan_done import INTO
 from thawline.faces.web.words import FORMS, STEPS, Words
 from thawline.services.board import Board
@@ -42,10 +42,15 @@ _WHY = {"past": "past its limit", "not_needed": "not needed", "left_over": "not 
 _EVENING = 17
 # A chore further ahead than this is not ticked off with one tap, as that would most likely be a slip.
 _NEAR = 12 * HOUR
+# What is due within this is the page's main button; what comes later has a plain one.
+_DUE = 90 * MINUTE
 _SOON = 20 * MINUTE
+_FIVE = 5 * MINUTE
 _FAR = 366 * DAY
 # So many feeds, and nights or days, are told in full; those after them are folded.
 FEEDS, TURNS = 3, 2
+# So many containers of a chore are told at once, if there are more than one above that.
+MILKS = 4
 
 
 class Milk(NamedTuple):
@@ -62,10 +67,14 @@ class Chore(NamedTuple):
 
     title: str
     by: str
+    water: bool
     best: str
     night: bool
     overdue: bool
+    due: bool
     milks: list[Milk]
+    folded: list[Milk]
+    folded_says: str
     coming: str
     why: str
     fields: list[tuple[str, str]]
@@ -168,28 +177,50 @@ class Shown:
     def days(self) -> tuple[list[Day], list[Day]]:
         """The chores of each night and day: tonight always, and tomorrow; and those after them."""
         turns: dict[int, list[Chore]] = {0: []}
-        for one in sorted(self.plan.chores, key=lambda one: (one.at, one.by, one.key)):
-            turns.setdefault(self._turn(one.at), []).append(self._chore(one))
-        found = [(turn, self._day(turn, chores)) for turn, chores in sorted(turns.items())]
-        return [day for turn, day in found if turn < TURNS], [day for turn, day in found if turn >= TURNS]
+        filled: set[tuple[int, str]] = set()
+        for one in sorted(self.plan.chores, key=_order):
+            turn = self._turn(one.at)
+            found = self._chore(one)
+            # Which bottles to fill is told once for each day and place.
+            if (turn, one.where) in filled:
+                found = found._replace(bottles="")
+            elif found.bottles:
+                filled.add((turn, one.where))
+            turns.setdefault(turn, []).append(found)
+        days = [(turn, self._day(turn, chores)) for turn, chores in sorted(turns.items())]
+        return [day for turn, day in days if turn < TURNS], [day for turn, day in days if turn >= TURNS]
 
     def _day(self, turn: int, chores: list[Chore]) -> Day:
         says = ngettext("%(n)d thing to do", "%(n)d things to do", len(chores)) % {"n": len(chores)}
         return Day(f"turn-{turn}", self.turn_name(turn), says, chores)
 
     def _chore(self, one: PlanChore) -> Chore:
-        milks = [self.milk(code) for code in one.containers if code in self.there]
+        milks = [self._handled(one, code) for code in one.containers if code in self.there]
         coming = _("About %(ml)s that is still to be expressed") % {"ml": self.tell.about(one.ml)} if one.coming else ""
         does = one.does in HAPPENED and bool(milks) and not _in_water(one)
-        near = one.at <= self.plan.now + (MINUTE if one.does == "discard" else _NEAR)
+        near = self.tonight(one.at) and one.at <= self.plan.now + (MINUTE if one.does == "discard" else _NEAR)
         direct = does and near and (one.does == "discard" or one.to is not None)
+        first = MILKS if len(milks) > MILKS + 1 else len(milks)
         return Chore(
-            self._title(one), self._by(one), self._best(one), one.night,
-            one.does != "discard" and one.by < self.plan.now, milks, coming,
+            self._title(one), self._by(one), _in_water(one), self._best(one), one.night,
+            one.does != "discard" and one.by < self.plan.now, one.at <= self.plan.now + _DUE,
+            milks[:first], milks[first:], self._folded(milks[first:]), coming,
             self.tell.says(one.reason), self._fields(one, milks) if direct else [],
             str(HAPPENED.get(one.does, "")) if does else "", self._form_url(one, milks) if milks else "",
             self._singly(one, milks), *self._along(one, milks),
         )  # fmt: skip
+
+    def _handled(self, one: PlanChore, code: str) -> Milk:
+        """A container of a chore: with what the chore is about, where that is a part of it."""
+        there = self.there[code].ml
+        part = len(one.containers) == 1 and 0 < one.ml < there - 1
+        found = self.milk(code)
+        return found._replace(ml_text=_("about %(ml)s") % {"ml": self.tell.about(one.ml)}) if part else found
+
+    def _folded(self, milks: Sequence[Milk]) -> str:
+        ml = sum(self.there[one.code].ml for one in milks)
+        told = ngettext("and %(n)d more, %(ml)s", "and %(n)d more, %(ml)s", len(milks))
+        return told % {"n": len(milks), "ml": self.words.ml(ml)} if milks else ""
 
     def _title(self, one: PlanChore) -> str:
         where = one.to or (self.tell.where(one.where) if one.does == "pack" else "")
@@ -202,19 +233,30 @@ class Shown:
         """The latest moment; empty where it is this one, or none that matters."""
         if one.does == "discard" or one.by - self.plan.now > _FAR:
             return ""
-        return "" if 0 <= one.by - self.plan.now < MINUTE else self.words.until(one.by)
+        if _in_water(one):
+            return self.words.clock(max(roughly(_needed(one)), self.plan.now))
+        # The feed that it is thawed for is an estimate: earlier by some minutes, never later.
+        by = one.by - one.by % _FIVE if one.does == "thaw" else one.by
+        by = one.by if by <= self.plan.now else by
+        return "" if 0 <= by - self.plan.now < MINUTE else self.words.until(by)
 
     def _best(self, one: PlanChore) -> str:
         if one.does == "discard":
-            ahead = one.at - self.plan.now >= MINUTE
-            return _("from %(time)s on, if it is still there") % {"time": self.words.until(one.at)} if ahead else ""
-        if one.by - one.at < _SOON and one.by - self.plan.now >= MINUTE:
+            return self._discarded(one) if one.at - self.plan.now >= MINUTE else ""
+        if _in_water(one) or (one.by - one.at < _SOON and one.by - self.plan.now >= MINUTE):
             return ""
         if one.at <= self.plan.now + _SOON:
             return _("now") if one.by - self.plan.now < MINUTE else _("best now")
         same = self.words.day(one.at) == self.words.day(one.by)
         told = self.words.hour(one.at) if same else self.words.clock(one.at)
         return _("best around %(time)s") % {"time": told}
+
+    def _discarded(self, one: PlanChore) -> str:
+        """When something is over that is not yet: by its own time, or at a moment to look for it."""
+        until = dict(one.reason.args).get("until")
+        if isinstance(until, (int, float)):
+            return _("after %(time)s, if it is still there") % {"time": self.words.until(int(until))}
+        return _("look around %(time)s whether some is left") % {"time": self.words.clock(one.at)}
 
     def _fields(self, one: PlanChore, milks: Sequence[Milk]) -> list[tuple[str, str]]:
         return [*self._about(one, milks), ("act", new_act()), ("back", self.back)]
@@ -262,34 +304,41 @@ class Shown:
         """The next feeds in full, and those after them by day."""
         rows = sorted((one for one in self.plan.feeds if one.at > self.plan.now - HOUR), key=lambda one: one.at)
         later = groupby(rows[FEEDS:], key=lambda one: self._turn(one.at))
-        return [self._feed(one) for one in rows[:FEEDS]], [self._feed_day(turn, list(found)) for turn, found in later]
+        told = {one.where: one for one in reversed(rows[:FEEDS])}
+        first = [self._feed(one, pour=told[one.where] is one) for one in rows[:FEEDS]]
+        return first, [self._feed_day(turn, list(found)) for turn, found in later]
 
     def _feed_day(self, turn: int, rows: list[PlanFeed]) -> FeedDay:
         says = ngettext("%(n)d feed, about %(ml)s", "%(n)d feeds, about %(ml)s", len(rows)) % {
             "n": len(rows), "ml": self.tell.about(sum(one.ml for one in rows))}  # fmt: skip
         return FeedDay(self.turn_name(turn), says, [self._feed(one) for one in rows])
 
-    def _feed(self, one: PlanFeed) -> Feed:
+    def _feed(self, one: PlanFeed, *, pour: bool = False) -> Feed:
         who = ", ".join(filter(None, [one.child if self.children > 1 else "", self.tell.where(one.where)]))
         first = next((part.container for part in one.parts if not part.coming and part.container in self.there), None)
-        short = _("about %(ml)s not there") % {"ml": self.tell.about(one.short_ml)} if one.short_ml >= 1 else ""
+        short = (
+            _("about %(ml)s may be missing") % {"ml": self.tell.about(one.short_ml)}
+            if (one.short_ml >= LEAST_ML)
+            else ""
+        )
         url = do_url(first, "feed", back=self.back) if first is not None else ""
         at = roughly(one.at)
         return Feed(
-            self.words.hour(at), self.words.day(at), who, self.tell.about(one.ml), self._parts(one.parts),
-            short, self._pour(one), url,
+            self.words.hour(at), self.words.day(at), who, self.tell.about(one.ml), self._parts(one),
+            short, self._pour(one) if pour else "", url,
         )  # fmt: skip
 
-    def _parts(self, parts: Sequence[PlanPart]) -> list[Part]:
+    def _parts(self, feed: PlanFeed) -> list[Part]:
         """What is there, then in one all that is yet to be expressed; a reason is told once in a row."""
-        there = [one for one in parts if not one.coming]
+        there = [one for one in feed.parts if not one.coming]
         told = [self.tell.says(one.reason) for one in there]
         found = [
             Part(self._taken(one), why if why != before else "")
             for one, why, before in zip(there, told, ["", *told], strict=False)
         ]
-        coming = sum(one.ml for one in parts if one.coming)
-        if coming:
+        # What no part gives and is not short either is counted on, but on no session of its own.
+        coming = feed.ml - sum(one.ml for one in there) - feed.short_ml
+        if coming >= LEAST_ML:
             found.append(Part(Milk("", self.tell.about(coming), "", _("milk still to be expressed")), ""))
         return found
 
@@ -303,9 +352,18 @@ class Shown:
     def _pour(self, one: PlanFeed) -> str:
         if not 0 < one.pour_ml < one.ml or one.step_ml <= 0:
             return ""
-        return _("Pour %(first)s first, then %(step)s at a time.") % {
-            "first": self.words.ml(one.pour_ml), "step": self.words.ml(one.step_ml)}  # fmt: skip
+        return self.tell.pours(one.pour_ml, one.step_ml)
 
 
 def _in_water(one: PlanChore) -> bool:
     return one.does == "thaw" and one.reason.code == "thaw_quick"
+
+
+def _needed(one: PlanChore) -> int:
+    at = dict(one.reason.args).get("at", one.by)
+    return int(at) if isinstance(at, (int, float)) else one.by
+
+
+def _order(one: PlanChore) -> tuple[bool, int, int, str]:
+    """By time; what is only to be thrown away comes after what keeps milk."""
+    return one.does == "discard", one.at, one.by, one.key
