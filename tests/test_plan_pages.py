@@ -127,10 +127,16 @@ def test_a_chore_at_night_is_marked_in_words(home: Family, planned: Set) -> None
 
 
 def test_milk_still_to_come_is_told_without_a_tick(home: Family, planned: Set) -> None:
-    planned(chores=(chore(home, "freeze", to="freezer", coming=True),))
+    freeze = chore(home, "freeze", to="freezer", coming=True)
+    planned(chores=(freeze,), feeds=(PlanFeed(home.now + 2 * HOUR, "Mira", "home", 120.0, (), 0.0, 0.0, 0.0),))
     page = home.see("/plan/")
     assert "About 120 mL that is still to be expressed" in text(page)
     assert page.select_one(".chore form, .chore .button") is None
+
+
+def test_where_no_feed_is_foretold_neither_is_milk_to_come(home: Family, planned: Set) -> None:
+    planned(chores=(chore(home, "freeze", to="freezer", coming=True),))
+    assert "still to be expressed" not in text(home.see("/plan/"))
 
 
 def test_a_feed_tells_its_time_amount_containers_and_what_to_pour(home: Family, planned: Set) -> None:
@@ -182,6 +188,23 @@ def test_how_to_pour_is_told_once_for_each_place(home: Family, planned: Set) -> 
     feeds = tuple(PlanFeed(home.now + n * HOUR, "Mira", "home", 120.0, (), 0.0, 60.0, 20.0) for n in (2, 5, 8))
     planned(feeds=feeds)
     assert text(home.see("/plan/")).count("Pour 60 mL first") == 1
+
+
+def test_what_is_missing_in_some_days_stands_after_the_days(home: Family, planned: Set) -> None:
+    home.expressed("FE44", 120, 24 * 9, place="freezer")
+    rows = tuple(chore(home, "thaw", "FE44", to="fridge", at_h=at_h, by_h=at_h + 2) for at_h in (6, 54))
+    planned(chores=rows, short=(PlanShort(home.now + 80 * HOUR, "Mira", "home", 60.0, (WHY,)),))
+    found = text(home.see("/plan/?days=7"))
+    assert found.index("The days after") < found.index("It may not reach")
+
+
+def test_a_full_freezer_is_looked_at_closer_only_where_asked(home: Family) -> None:
+    for number in range(41):
+        home.expressed(f"FE{number + 10}", 120, 24 * 9, place="freezer")
+    with mock.patch("thawline.services.plan.plan_now", return_value=made(home)) as asked:
+        home.see("/plan/")
+        home.see("/plan/?closer=1")
+    assert [one.kwargs["refine"] for one in asked.call_args_list] == [False, True]
 
 
 def test_a_few_ml_that_may_be_missing_raise_no_alarm(home: Family, planned: Set) -> None:

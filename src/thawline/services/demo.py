@@ -11,6 +11,7 @@ from itertools import product
 from uuid import UUID
 
 from thawline.core.times import DAY, HOUR, MINUTE, local, written, zone_named
+from thawline.services.habits import Apart, Goal, Habits
 
 ZONE = "Europe/Lisbon"
 DAYS = 28
@@ -285,6 +286,14 @@ def _today(diary: Diary, bag: Bottle) -> None:
     diary.express(now - STANDING, 70, chill=False)
     diary.move(now - 9 * HOUR, bag, FRIDGE, FATHER)
     diary.add(now - 95 * MINUTE, "thaw_seen", container=bag.code, ice=True)
+
+
+def demo_habits(*, now: int) -> Habits:
+    """How the demo household uses its milk at `now`: two days a week at a nursery, and two weeks to save for."""
+    today = local(now, zone_named(ZONE)).date()
+    on = today + timedelta(days=35 - today.weekday())
+    goal = Goal("apart", on.isoformat(), (on + timedelta(days=11)).isoformat(), hours=8)
+    return Habits(apart=(Apart(CHILD, NURSERY_WEEKDAYS, "08:20", "16:30", where="nursery"),), goal=goal)
 
 
 def demo_ledger(*, now: int, seed: int = 7) -> list[bytes]:

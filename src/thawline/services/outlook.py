@@ -27,7 +27,6 @@ from thawline.services.plan_portions import freeze_ml, left_share
 from thawline.services.plan_seen import Seen, seen_in
 
 _NOTHING = Band(0.0, 0.0, 0.0)
-_LEAST_ML = 1.0
 
 
 def outlook_now(
@@ -162,8 +161,7 @@ def _chances(found: Paths, calendar: Sequence[Day], days: int, goal: Goal | None
 def _enough(course: Course, found: Paths, calendar: Sequence[Day], saved: Array | None) -> Enough:
     seen = enough_of.enough(course, found, saved_ml=saved)
     day = None if seen.day is None else calendar[seen.day].iso
-    sure = seen.unused_ml.high < _LEAST_ML
-    return Enough(seen.ml, seen.reached, day, seen.unused_ml, not seen.reached and day is None and sure)
+    return Enough(seen.ml, seen.reached, day, seen.unused_ml, not seen.reached and day is None)
 
 
 # The goal

@@ -62,7 +62,8 @@ class GoalSeen(NamedTuple):
 class Enough(NamedTuple):
     """The stock past which more has no use before its date, in mL; `reached` now, or on which ISO day likely.
 
-    `all_used`: neither now nor within the days looked at: everything that is frozen has a use, and `ml` says nothing.
+    `all_used`: neither now nor likely within the days looked at: all that is frozen now has a use, and `ml` may be a
+    year's need.
     """
 
     ml: float

@@ -2,43 +2,26 @@
 
 from __future__ import annotations
 
-import tomllib
-from functools import lru_cache
-from importlib.resources import files
-from typing import Any
+from functools import lru_cache, partial
 
+from thawline.core import figures
 
-@lru_cache(maxsize=1)
-def _load() -> dict[str, Any]:
-    return tomllib.loads(files(__package__).joinpath("plan_figures.toml").read_text(encoding="utf-8"))
+_FILE = "plan_figures"
+row = partial(figures.row, __package__, _FILE)
 
 
 @lru_cache(maxsize=128)
 def figure(*path: str) -> float:
     """A figure by the names that lead to it."""
-    found: Any = _load()
-    for step in path:
-        found = found[step]
-    return float(found["value"])
+    return float(figures.entry(__package__, _FILE, *path)["value"])
 
 
 @lru_cache(maxsize=16)
 def clocks(name: str) -> tuple[str, ...]:
     """Clock times such as 07:00."""
-    return tuple(_load()[name]["clocks"])
-
-
-def row(*path: str) -> tuple[float, ...]:
-    """A row of figures: the last name is that of its list."""
-    found: Any = _load()
-    for step in path:
-        found = found[step]
-    return tuple(float(one) for one in found)
+    return tuple(figures.entry(__package__, _FILE, name, "clocks"))
 
 
 def text(*path: str) -> str:
     """A text by the names that lead to it."""
-    found: Any = _load()
-    for step in path:
-        found = found[step]
-    return str(found)
+    return str(figures.entry(__package__, _FILE, *path))

@@ -110,12 +110,13 @@ def demo(host: str, port: int) -> None:
 
 
 def _furnish(password: str) -> None:
-    from thawline.services import people, present, recording
-    from thawline.services.demo import CARER, FATHER, GRANDMOTHER, MOTHER, demo_ledger
+    from thawline.services import habits, people, present, recording
+    from thawline.services.demo import CARER, FATHER, GRANDMOTHER, MOTHER, demo_habits, demo_ledger
 
     now = present.now()
     store = people.begin(household="Lisbon kitchen", name=MOTHER, username="marta", password=password)
     recording.record(store, demo_ledger(now=now), now=now, person=MOTHER)
+    habits.keep(store, demo_habits(now=now))
     for name in (FATHER, GRANDMOTHER, CARER):
         people.add_person(store, name)
 

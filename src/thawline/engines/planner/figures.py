@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
-import tomllib
-from functools import lru_cache
-from importlib.resources import files
-from typing import Any
+from functools import lru_cache, partial
 
+from thawline.core import figures
 
-@lru_cache
-def load(name: str) -> dict[str, Any]:
-    """A data file by its name without the ending; it is not to be changed."""
-    return tomllib.loads(files(__package__).joinpath(f"{name}.toml").read_text(encoding="utf-8"))
+load = partial(figures.load, __package__)
 
 
 @lru_cache

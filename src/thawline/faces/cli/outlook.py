@@ -127,9 +127,8 @@ def _goal(goal: GoalSeen, words: Words) -> list[str]:
 
 def _enough(found: OutlookNow, words: Words) -> list[str]:
     enough = found.enough
-    if enough.all_used:
-        return wrap("Everything you freeze now has a use before its date.")
-    lines = wrap(f"Past {words.ml(enough.ml)} in the freezer, more would have no use before its date.")
+    past = f"Past {words.ml(enough.ml)} in the freezer, more would have no use before its date."
+    lines = wrap("All that you freeze now likely has a use before its date." if enough.all_used else past)
     if enough.reached:
         lines += wrap(f"You have that: it is enough. {KIND}")
     elif enough.on is not None:

@@ -132,10 +132,13 @@ def _feeds(found: PlanNow, words: Words) -> Iterator[str]:
 
 def _feed(one: PlanFeed, words: Words) -> str:
     parts = "; ".join(
-        f"{say.milk(part.container)} {words.ml(part.ml)} ({words.why(part.reason)})" for part in one.parts
+        f"{say.milk(part.container)} {words.ml(part.ml)} ({words.why(part.reason)})"
+        for part in one.parts
+        if not part.coming
     )
     short = f"; {words.ml(one.short_ml)} short" if one.short_ml >= 1 else ""
-    later = f"{words.ml(one.coming_ml)} of milk yet to be expressed" if one.coming_ml >= 1 else ""
+    ml = one.coming_ml + sum(part.ml for part in one.parts if part.coming)
+    later = f"{words.ml(ml)} of milk yet to be expressed" if ml >= 1 else ""
     told = "; ".join(filter(None, (parts, later))) or "nothing there"
     return f"{plain(one.child)}, {plain(one.where)}, {words.ml(one.ml)}: {told}{short}"
 

@@ -146,7 +146,7 @@ class Teller:
         return _("milk still to be expressed") if value.startswith(f"{COMING}.") else value
 
     def _when(self, name: str, at: int) -> str:
-        if name == "at":
+        if name in ("at", "by"):
             return self.words.clock(roughly(at))
         far = at - self.plan.now > _FAR
         if name == "frozen_until":

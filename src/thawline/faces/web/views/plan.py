@@ -22,8 +22,8 @@ from thawline.services.board import board
 from thawline.services.plan_kinds import NoPlan
 
 USUAL_DAYS, MOST_DAYS = 3, 14
-# A plan of so few days is improved at once; a longer one where it is asked for.
-AT_ONCE_DAYS = 3
+# A plan of so few days and containers is improved at once, for it takes no time; any other where it is asked for.
+AT_ONCE_DAYS, AT_ONCE = 3, 40
 WAYS = {
     "fresh_first": gettext_lazy("Fresh first; what is over is frozen"),
     "rotation": gettext_lazy("One day a week from the freezer"),
@@ -45,9 +45,10 @@ def page(request: Request) -> HttpResponse:
     """The plan from now on."""
     days = _days(request.GET.get("days", ""))
     known = habits.read(request.home.preferences)
-    closer = days <= AT_ONCE_DAYS or "closer" in request.GET
-    found = plan.plan_now(request.home.store, known, now=request.now, days=days, refine=closer)
     there = board(request.home.store, now=request.now)
+    few = days <= AT_ONCE_DAYS and sum(one.standing in ("fine", "soon") for one in there.verdicts) <= AT_ONCE
+    closer = few or "closer" in request.GET
+    found = plan.plan_now(request.home.store, known, now=request.now, days=days, refine=closer)
     words = words_for(there.settings.zone, request.now, there.units)
     here = reverse("web:plan") if days == USUAL_DAYS else f"{reverse('web:plan')}?days={days}"
     shown = Shown(found, there, words, night_until=known.night_until, back=here)
@@ -69,7 +70,7 @@ def page(request: Request) -> HttpResponse:
         "ahead": days,
         "choices": range(1, MOST_DAYS + 1),
         "until": words.until(found.until),
-        "lacks_first": any(one.ml >= 1 and shown.tonight(one.at) for one in found.short),
+        "lacks_when": shown.lacks_when(),
         "may_improve": shown.tell.may_improve,
         "closer": f"{here}{'&' if '?' in here else '?'}closer=1",
         "guideline": ", ".join(dict.fromkeys(map(_named, (found.guideline, *found.also)))),

@@ -149,6 +149,12 @@ class Shown:
         """Whether it falls into this day and the coming night."""
         return self._turn(at) == 0
 
+    def lacks_when(self) -> str:
+        """Where what may be missing is told: before what is to be done tonight, after it, or after all days."""
+        lacks = self.tell.lacks()
+        turn = self._turn(lacks.at) if lacks is not None else TURNS
+        return "first" if turn == 0 else "soon" if turn < TURNS else "later"
+
     def turn_name(self, turn: int) -> str:
         """Tonight, tomorrow, or the day by its name."""
         now = self.words.local(self.plan.now)
@@ -178,7 +184,8 @@ class Shown:
         """The chores of each night and day: tonight always, and tomorrow; and those after them."""
         turns: dict[int, list[Chore]] = {0: []}
         filled: set[tuple[int, str]] = set()
-        for one in sorted(self.plan.chores, key=_order):
+        # Where no feed is foretold, neither is milk to come.
+        for one in sorted((one for one in self.plan.chores if self.plan.feeds or not one.coming), key=_order):
             turn = self._turn(one.at)
             found = self._chore(one)
             # Which bottles to fill is told once for each day and place.
