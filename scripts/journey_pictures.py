@@ -9,7 +9,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 PICTURES = ROOT / "docs" / "pictures" / "journey"
-WALKS = ("tests/test_journey.py", "tests/test_journey_heat.py")
+WALKS = ("tests/test_journey.py", "tests/test_journey_heat.py", "tests/test_journey_plan.py")
 MOST_BYTES = 150_000
 
 

@@ -520,6 +520,13 @@ def _last(home: Family) -> dict[str, Any]:
     return {key: found[key] for key in found if key not in ("id", "at", "by", "noted")}
 
 
+@pytest.mark.parametrize(("hours", "day"), [(0, "2027-02-02"), (7.5, "2027-02-03")])
+def test_a_day_that_is_not_over_is_not_put_forward(home: Family, asked: Asked, hours: float, day: str) -> None:
+    home.hours(hours)
+    field = home.see("/outlook/day/").select_one("input[name=day]")
+    assert isinstance(field, Tag) and field["value"] == day
+
+
 def test_a_day_is_marked_as_complete_once_and_can_be_taken_back(home: Family, asked: Asked) -> None:
     sent = home.fill(home.see("/outlook/day/"), day="2027-02-02")
     page = home.send("/outlook/day/", sent)

@@ -139,6 +139,15 @@ def test_where_no_feed_is_foretold_neither_is_milk_to_come(home: Family, planned
     assert "still to be expressed" not in text(home.see("/plan/"))
 
 
+def test_where_no_feed_is_foretold_nothing_is_said_to_be_needless(home: Family, planned: Set) -> None:
+    home.expressed("KA34", 120, 30)
+    ends = (("until", home.now + 20 * HOUR), ("frozen_until", home.now + 9000 * HOUR))
+    planned(chores=(chore(home, "freeze", "KA34", to="freezer", reason=Reason("over", ends)),))
+    found = text(home.see("/plan/"))
+    assert "Only if it will not be fed before its time ends, tomorrow 10:00." in found
+    assert "No feed needs it" not in found
+
+
 def test_a_feed_tells_its_time_amount_containers_and_what_to_pour(home: Family, planned: Set) -> None:
     home.expressed("KA34", 120, 30)
     parts = (PlanPart("KA34", 90.0, False, WHY), PlanPart("coming-1", 20.0, True, WHY))
@@ -355,7 +364,8 @@ def test_what_the_board_asks_for_has_words(home: Family, code: str) -> None:
 
 
 def test_an_end_that_no_guideline_gives_is_said_to_be_none(home: Family) -> None:
-    teller = plan_words.Teller(made(home), words_for("Europe/Lisbon", home.now))
+    feed = PlanFeed(home.now + 2 * HOUR, "Mira", "home", 120.0, (), 0.0, 0.0, 0.0)
+    teller = plan_words.Teller(made(home, feeds=(feed,)), words_for("Europe/Lisbon", home.now))
     far = home.now + 24 * 366 * 100 * HOUR
     told = teller.says(Reason("over", (("until", home.now + HOUR), ("frozen_until", far))))
     assert told == "No feed needs it before its time ends, today 15:00. Once frozen: no end is given."
@@ -485,7 +495,7 @@ def test_what_may_be_over_later_is_not_thrown_away_today(home: Family, planned: 
     planned(chores=(chore(home, "discard", "KA34", at_h=5, by_h=5, reason=why),))
     page = home.see("/plan/")
     assert "after today 19:00, if it is still there" in text(page)
-    assert "Until then it may be fed" in text(page)
+    assert "Until then it may be fed." in text(page)
     assert page.select_one(".chore form") is None
 
 

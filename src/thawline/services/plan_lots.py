@@ -51,6 +51,7 @@ class _Look(NamedTuple):
     bags: Mapping[str, frozenset[str]]
     packed: frozenset[str]
     dark: frozenset[str]
+    apart: frozenset[str]
 
     @property
     def no_home(self) -> frozenset[str]:
@@ -99,7 +100,7 @@ def _look(seen: Seen, habits: Habits, allowed: Terms, bags: Mapping[str, frozens
     return _Look(
         seen, allowed, away_places(seen, habits), strict,
         {where: seen.stricter(rule, outside) for where, rule in rules.items()}, bags, packed,
-        without_power(seen),
+        without_power(seen), frozenset(one.where for one in habits.apart),
     )  # fmt: skip
 
 
@@ -145,8 +146,9 @@ def _lot(look: _Look, verdict: Verdict, container: Container, options: Mapping[s
     now = look.seen.now
     if any(verdict.container in bag for bag in look.bags.values()):
         return None if verdict.form == "frozen" else _along(look, verdict)
-    until = _hours(min(verdict.use_by or now, cold_until(look.seen, container)), now)
-    margin = margin_h(limit_h(verdict))
+    until, margin = _hours(verdict.use_by or now, now), margin_h(limit_h(verdict))
+    if (cold := _hours(cold_until(look.seen, container), now)) < until:
+        until, margin = cold, margin_h(cold)
     thaw = _thaw(look, verdict, container, options) if verdict.form == "frozen" else None
     if verdict.form == "frozen" and thaw is None:
         return None
@@ -179,7 +181,7 @@ def _along(look: _Look, verdict: Verdict) -> Lot:
     """Milk that is along: for the child that has it along, there; what is over then is nobody's chore at home."""
     margin = margin_h(limit_h(verdict))
     until = _hours(verdict.use_by or look.seen.now, look.seen.now)
-    limits = dict.fromkeys((HOME, *look.strict, *look.bags), NEVER_H)
+    limits = dict.fromkeys((HOME, *look.apart, *look.bags), NEVER_H)
     strict = _strict(look, verdict, margin, chilled=False)
     for where, bag in look.bags.items():
         if verdict.container in bag:

@@ -14,11 +14,11 @@ def without_power(seen: Seen) -> frozenset[str]:
 
 
 def cold_until(seen: Seen, container: Container) -> int:
-    """Until when a container in a place without power counts as cold; for ever where the power is on."""
+    """Until when a container in a place without power counts as cold, whenever it went in; for ever with power."""
     places = seen.base.places
     line = places.lines[container.place]
     ends = [
-        places.cold_until(container.place, line.kind_at(seen.now), max(lost, container.stays[-1].at), fill)
+        places.cold_until(container.place, line.kind_at(seen.now), lost, fill)
         for lost, back, fill in line.outages
         if back is None
     ]

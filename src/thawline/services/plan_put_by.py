@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from thawline.core.times import HOUR, SECOND, written
+from thawline.core.times import HOUR, MINUTE, SECOND, written
 from thawline.core.verdict import Option, Verdict
 from thawline.services.known import fold_kins, judged
 from thawline.services.plan_seen import Seen
@@ -26,7 +26,7 @@ def put_by(seen: Seen, found: Verdict, chill: Option) -> int:
             early = middle
         else:
             late = middle
-    return early
+    return max(seen.now, early - early % MINUTE)
 
 
 def _until(seen: Seen, name: str, chill: Option, at: int) -> int:

@@ -24,6 +24,8 @@ from thawline.services.terms import Terms, place_of
 
 _FAR_H = 24.0 * 366 * 100
 _HAIR_ML = 0.05
+# Less is no part of a feed, but what rounding left.
+_LEAST_ML = 1.0
 
 
 def tell(
@@ -90,6 +92,7 @@ def _feed(seen: Seen, serving: Serving, need: Wanted, sizes: Sequence[Portions],
     parts = tuple(
         PlanPart(part.lot, round(part.ml, 1), part.lot.startswith(f"{COMING}."), _reason(seen, part.reason))
         for part in serving.parts
+        if part.ml >= _LEAST_ML
     )
     later = round(max(0.0, serving.short_ml - lacks_ml), 1)
     pour, step = (size.pour_ml, size.step_ml) if size is not None else (0.0, 0.0)

@@ -68,6 +68,11 @@ CHORES: dict[str, str | Promise] = {
     "breached": gettext_lazy("A rule was broken with it."),
     "outside": gettext_lazy("No time is given for it as it is: look at it first."),
 }
+# Where no feed is foretold, nothing is known of what a feed needs.
+UNFORETOLD: dict[str, str | Promise] = {
+    "over": gettext_lazy("Only if it will not be fed before its time ends, %(until)s. Once frozen: %(frozen_until)s."),
+    "not_needed": gettext_lazy("Until then it may be fed. Not to be frozen."),
+}
 # What would help where there is too little.
 MENDS: dict[str, str | Promise] = {
     "express_in_time": gettext_lazy("If milk is expressed before %(by)s anyway, it counts too."),
@@ -121,7 +126,7 @@ class Teller:
 
     def says(self, reason: Reason) -> str:
         """A reason in one line; empty where its code has no words."""
-        told = SAYS.get(reason.code)
+        told = SAYS.get(reason.code) if self.plan.feeds else UNFORETOLD.get(reason.code, SAYS.get(reason.code))
         if told is None:
             return ""
         args = defaultdict(str, {name: self._arg(name, value) for name, value in reason.args})

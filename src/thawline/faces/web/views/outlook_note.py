@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from datetime import timedelta
 from typing import Any
 
 from django.http import HttpResponse
@@ -12,6 +13,7 @@ from django.urls import path, reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
+from thawline.core.times import local, zone_named
 from thawline.faces.web.acting import act_id, begin_act, begun, perform
 from thawline.faces.web.amounts import LONGEST, BadAmountError, number
 from thawline.faces.web.request import Request
@@ -23,8 +25,16 @@ from thawline.services.board import Board, board, today
 KG_PER_LB = 0.45359237
 _POUNDS = re.compile(r"(\d{1,3}(?:[.,]\d+)?)\s*lbs?\.?(?:\s*(\d{1,2}(?:[.,]\d+)?)\s*oz\.?)?", re.IGNORECASE | re.ASCII)
 _KILOS = re.compile(r"\s*kg\.?\s*$", re.IGNORECASE)
+# From this hour on a day is taken to be nearly over; ours.
+LATE = 21
 # What the ledger takes.
 LEAST_KG, MOST_KG = 0.3, 40.0
+
+
+def _whole_day(found: Board, now: int) -> str:
+    """The day that is likely meant: late in the evening today, before that yesterday, for today is not over."""
+    here = local(now, zone_named(found.settings.zone))
+    return (here.date() - timedelta(days=here.hour < LATE)).isoformat()
 
 
 @require_http_methods(["GET", "POST"])
@@ -35,7 +45,7 @@ def day(request: Request) -> HttpResponse:
     before = begun(request, back)
     if before is not None:
         return before
-    first = {"child": _only(found), "day": today(found)}
+    first = {"child": _only(found), "day": _whole_day(found, request.now)}
     form = Form(request.POST.dict() if request.method == "POST" else first)
     if request.method == "GET":
         return _page(request, "web/outlook_day.html", found, form)

@@ -23,7 +23,7 @@ from thawline.services.plan_kinds import NoPlan
 
 USUAL_DAYS, MOST_DAYS = 3, 14
 # A plan of so few days and containers is improved at once, for it takes no time; any other where it is asked for.
-AT_ONCE_DAYS, AT_ONCE = 3, 40
+AT_ONCE_DAYS, AT_ONCE = 3, 30
 WAYS = {
     "fresh_first": gettext_lazy("Fresh first; what is over is frozen"),
     "rotation": gettext_lazy("One day a week from the freezer"),
