@@ -106,39 +106,34 @@ class House:
                 self.add("moved", days * 24 - rng.choice([0.05, 0.4, 3, 0.5]), container=self.names[-1], to=place)
 
     def _happens(self, name: str) -> None:
-        """What may have happened to a container, most often nothing."""
+        """What may have happened to a container; most often nothing."""
         rng = self.rng
+        if rng.random() > 0.6:
+            return
         ago = rng.choice([0.05, 0.2, 0.35, 0.6, 1, 2, 3, 6, 10, 20, 23, 40])
-        to = rng.choice(self.places)
-        what = rng.random()
-        if what < 0.15:
-            self.add("moved", ago, container=name, to=to)
-        elif what < 0.2:
-            self.add("moved", ago, container=name, to=rng.choice(self.cold or self.places))
-            self.add("thaw_seen", ago / 2, container=name, ice=rng.random() < 0.6)
-        elif what < 0.24:
-            self.add("warmed", ago, container=name, how=rng.choice(["warm_water", "microwave", "warmer"]))
-        elif what < 0.3:
-            self.add("feed_began", ago, container=name, child=rng.choice(self.kids))
+        theirs = "their fridge" if "their fridge" in self.places else None
+        others = [other for other in self.names if other != name]
+        rows: list[tuple[str, dict[str, Any]]] = [
+            ("moved", {"to": rng.choice(self.places)}),
+            ("moved", {"to": rng.choice(self.places)}),
+            ("moved", {"to": rng.choice(self.cold or self.places)}),
+            ("thaw_seen", {"ice": rng.random() < 0.6}),
+            ("warmed", {"how": rng.choice(["warm_water", "microwave", "warmer"])}),
+            ("feed_began", {"child": rng.choice(self.kids)}),
+            ("held", {"why": "medicine"}),
+            ("added", {"what": rng.choice(["fortifier", "formula"])}),
+            ("handed_over", {"to": "childcare", "place": theirs}),
+            ("counted", {"ml": rng.choice([0, 10, 50])}),
+            ("measured", {"temp_c": rng.choice([2, 9, 16, -5])}),
+            ("poured", {"from_": [{"container": name, "ml": 20}], "into": rng.choice([*others, f"cup {name}"])}),
+        ]
+        kind, fields = rng.choice(rows)
+        named = {} if kind == "poured" else {"container": name}
+        self.add(kind, -ago if rng.random() < 0.03 else ago, **named, **fields)
+        if kind == "feed_began" and rng.random() < 0.8:
             self.add("feed_ended", ago * 0.7, container=name, left_ml=rng.choice([0, 20, 30]))
-        elif what < 0.34:
-            self.add("held", ago, container=name, why="medicine")
-        elif what < 0.36:
-            self.add("added", ago, container=name, what=rng.choice(["fortifier", "formula"]))
-        elif what < 0.4:
-            place = "their fridge" if "their fridge" in self.places else None
-            self.add("handed_over", ago, container=name, to="childcare", place=place)
-        elif what < 0.43:
-            self.add("counted", ago, container=name, ml=rng.choice([0, 10, 50]))
-        elif what < 0.46:
-            self.add("measured", ago, container=name, temp_c=rng.choice([2, 9, 16, -5]))
-        elif what < 0.52:
-            into = rng.choice([other for other in self.names if other != name] or ["new"])
-            self.add("poured", ago, from_=[{"container": name, "ml": 20}], into=rng.choice([into, f"cup {name}"]))
-        elif what < 0.56:
+        if rng.random() < 0.05:
             self.add("voided", ago, event=rng.choice(self.events)["id"], why="a slip")
-        elif what < 0.58:
-            self.add("moved", -rng.choice([0.5, 3, 10]), container=name, to=to)
 
     def _around(self) -> None:
         rng = self.rng
@@ -258,9 +253,11 @@ def wrong_then(house: House, seen: Seen, plan: PlanNow, late: float) -> list[str
     after, without = (run([*lines, *more], now=end, everything=True) for more in (fed.lines, []))
     found = [f"refused: {one.code} {one.says}" for one in after.fold.refused if one.event.startswith("play")]
     known = {one.container: set(one.breaches) for one in without.verdicts}
-    for one in after.verdicts:
-        if set(one.breaches) - known.get(one.container, set()):
-            found.append(f"{one.container} {fed.cups.get(one.container)}: {[(b.rule, b.at) for b in one.breaches]}")
+    found += [
+        f"{one.container} {fed.cups.get(one.container)}: {[(b.rule, b.at) for b in one.breaches]}"
+        for one in after.verdicts
+        if set(one.breaches) - known.get(one.container, set())
+    ]
     return found + list(_cups(house, lines, Played(seen, plan, late, feed=False)))
 
 

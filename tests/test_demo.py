@@ -10,7 +10,11 @@ import pytest
 
 from thawline.core import events as ev
 from thawline.core.replay import Replay, moment, run
-from thawline.services.demo import demo_ledger
+from thawline.services.demo import demo_habits, demo_ledger
+from thawline.services.habits import check
+from thawline.services.outlook import outlook_from
+from thawline.services.plan import plan_from
+from thawline.services.plan_seen import seen_of
 
 MOMENTS = [
     "2027-03-11T00:05:00+00:00",
@@ -93,3 +97,16 @@ def test_a_day_has_four_to_six_sessions_on_most_days() -> None:
         if isinstance(event, ev.Expressed):
             days[event.at[:10]] = days.get(event.at[:10], 0) + 1
     assert sum(4 <= count <= 6 for count in days.values()) >= len(days) * 0.8
+
+
+@pytest.mark.parametrize("now", MOMENTS)
+def test_its_habits_can_be_used_and_give_a_plan_and_a_goal(now: str) -> None:
+    at = moment(now)
+    habits = check(demo_habits(now=at), ["Mira"])
+    seen = seen_of(demo_ledger(now=at), now=at)
+    plan = plan_from(seen, habits, days=7, refine=False)
+    assert {"home", "nursery"} <= {one.where for one in plan.feeds}
+    assert plan.chores
+    goal = outlook_from(seen, habits, days=30, paths=100).goal
+    assert goal is not None
+    assert 0 < goal.chance < 1

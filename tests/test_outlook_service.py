@@ -206,3 +206,58 @@ def test_milk_past_its_limit_and_milk_handed_over_is_no_stock() -> None:
     ledger.frozen("away", 500, 20)
     ledger.add("handed_over", 24, container="away", to="childcare", place="theirs")
     assert seen(ledger).days[0].stock.likely == pytest.approx(before, abs=60)
+
+
+# What may be asked of anybody
+
+
+def saving(bags: int, on: int) -> OutlookNow:
+    """A family that expresses 240 mL a day beside nursing, with a trip of a week ahead."""
+    ledger = stock(Ledger(), bags)
+    for day in range(1, 15):
+        for hour, ml in ((4, 120), (16, 120)):
+            ledger.fresh(f"{day}-{hour}", ml, day * 24 - hour)
+    habits = Habits(apart=(Apart("mia", (0,), "09:00", "10:00"),), goal=Goal("trip", in_days(on), in_days(on + 6)))
+    return seen(ledger, habits, days=30)
+
+
+def test_no_more_is_asked_of_a_day_than_sessions_ever_brought_more() -> None:
+    """Never more than 40 % above the present output (IOM 1991: removing milk after feeds raised it by 15-40 %)."""
+    found = saving(0, 3).goal
+    assert found is not None
+    assert found.most_ml is not None
+    assert found.beyond
+    assert found.extra_ml.low <= found.extra_ml.likely <= found.extra_ml.high <= found.most_ml
+    assert 0 < found.most_ml < 0.4 * 1100
+
+
+def test_a_goal_within_reach_is_not_said_to_be_out_of_it() -> None:
+    found = saving(70, 20).goal
+    assert found is not None
+    assert not found.beyond
+    assert found.extra_ml.likely < 1
+
+
+def test_where_no_session_tells_of_the_output_nothing_is_said_to_be_out_of_reach() -> None:
+    habits = Habits(goal=Goal("trip", in_days(5), in_days(12)), fed="bottle")
+    found = seen(without_sessions(fed_by_bottle()), habits, days=30).goal
+    assert found is not None
+    assert (found.most_ml, found.beyond) == (None, False)
+
+
+def test_a_family_fed_wholly_by_bottle_hears_that_all_it_freezes_has_a_use() -> None:
+    """Past what a year takes out of the freezer more would have none: tens of litres, no figure to tell anybody."""
+    found = seen(stock(fed_by_bottle(), 20), days=60).enough
+    assert found.all_used
+    assert found.ml > 30_000
+    few = Habits(apart=(Apart("mia", (3,), "09:00", "10:00"),))
+    assert not seen(stock(Ledger(), 200), few, days=60).enough.all_used
+
+
+def test_the_day_on_which_the_freezer_is_empty_is_told_beside_the_first_day_that_is_short() -> None:
+    """Fed from the stock alone, both come within a day or two of each other."""
+    found = seen(stock(without_sessions(fed_by_bottle()), 75), days=30).lasts
+    assert found.likely is not None
+    assert found.freezer[1] is not None
+    assert abs((date.fromisoformat(found.freezer[1]) - date.fromisoformat(found.likely)).days) <= 2
+    assert found.freezer_never == 0.0

@@ -275,7 +275,7 @@ def test_carried_out_early_or_at_the_last_moment_a_plan_feeds_nothing_past_its_l
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("block", range(6))
+@pytest.mark.parametrize("block", range(4))
 def test_many_more_households_are_planned_within_their_limits(block: int) -> None:
     for seed in range(100 + block * 25, 125 + block * 25):
         assert tried(seed) == [], seed

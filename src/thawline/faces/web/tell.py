@@ -10,7 +10,7 @@ from django.utils.translation import gettext_lazy, ngettext
 
 from thawline.core import events as ev
 from thawline.core.guideline import default_id, shipped, shipped_ids
-from thawline.core.times import is_date, parse_instant
+from thawline.core.times import day_start, is_date, parse_instant
 from thawline.faces.web.words import KINDS, Words
 from thawline.services.acts import Row
 from thawline.services.bulk import Bulk
@@ -188,7 +188,8 @@ def _of_child(event: ev.Nursed | ev.FedOther | ev.DayComplete | ev.Weighed, word
     if isinstance(event, ev.FedOther):
         return _("%(child)s had %(what)s.") % {"child": child, "what": OTHER_FEED[event.what]}
     if isinstance(event, ev.DayComplete):
-        return _("All feeds of %(child)s on %(date)s are noted.") % {"child": child, "date": event.date}
+        day = words.day(day_start(event.date, words.zone))
+        return _("All feeds of %(child)s are noted: %(day)s.") % {"child": child, "day": day}
     return _("%(child)s weighed %(kg)s kg.") % {"child": child, "kg": f"{event.kg:g}"}
 
 
