@@ -88,7 +88,15 @@ def test_a_quick_plan_is_not_refined(ledger: str) -> None:
 def test_an_outlook_is_told_in_words_with_its_sources(ledger: str, habits: str) -> None:
     out = printed("outlook", ledger, "--habits", habits, "--paths", "200")
     out = " ".join(out.split())
-    for text in ("by age", "by weight", "WHO", "stock at its end", "The goal", "has a use before its date", "care team"):
+    for text in (
+        "by age",
+        "by weight",
+        "WHO",
+        "stock at its end",
+        "The goal",
+        "has a use before its date",
+        "care team",
+    ):
         assert text in out
     assert "target" not in out.replace("no target", "")
 

@@ -80,9 +80,20 @@ def _read(store: Store, base: Ground, kept: _Kept, now: int) -> Past:
     kept.kins = {key: kept.kins[key] for key in rows if key in kept.kins}
     beside = [*(row for row in recent if row.kind in _BESIDE), *_weights(store, kept)]
     known = [(row.at, ev.decoder.decode(row.line)) for row in _standing(store, beside)]
-    moved = [row for row in recent if row.kind in _PLACES and row.at <= now]
-    away = away_in(ev.decoder.decode(row.line) for row in _standing(store, moved))
+    away = _away(store, [row for row in recent if row.at <= now])
     return joined((tale for _, tale in kept.kins.values()), known, since=since, now=now, away=away)
+
+
+def _away(store: Store, rows: Sequence[Row]) -> frozenset[str]:
+    """Places that are not the family's own; voids are looked for among the events of such places only."""
+    read = [(row, ev.decoder.decode(row.line)) for row in rows if row.kind in _PLACES]
+    maybe = away_in(event for _, event in read if isinstance(event, (ev.HandedOver, ev.Received)))
+    there = [row for row, event in read if _goes_to(event) in maybe]
+    return away_in(ev.decoder.decode(row.line) for row in _standing(store, there)) if maybe else frozenset()
+
+
+def _goes_to(event: ev.AnyEvent) -> str | None:
+    return event.to if isinstance(event, ev.Moved) else getattr(event, "place", None)
 
 
 def _names(event: ev.AnyEvent) -> list[str]:
