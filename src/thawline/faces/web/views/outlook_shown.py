@@ -58,8 +58,18 @@ def lasts_shown(found: OutlookNow, words: Words) -> dict[str, Any]:
     return {
         "says": says, "likely": likely, "ends": found.lasts.early is not None,
         "line": _until(found.lasts, found.days[0].day, len(found.days)),
+        "freezer": _freezer(found.lasts, words),
         "last": day_text(found.days[-1].day, words),
     }  # fmt: skip
+
+
+def _freezer(lasts: Lasts, words: Words) -> str:
+    """When the freezer is likely empty, where that is another day than the first one on which milk is missing."""
+    early, likely, _late = lasts.freezer
+    if likely is None or likely == lasts.likely:
+        return ""
+    says = _("The freezer is likely empty around %(day)s, at the earliest %(early)s.")
+    return says % {"day": week_day_text(likely, words), "early": week_day_text(early or likely, words)}
 
 
 def _until(lasts: Lasts, first: str, days: int) -> Reach:
@@ -102,7 +112,7 @@ def _extra(extra: Band, words: Words) -> str:
 
 def _wide(goal: GoalSeen, found: OutlookNow) -> bool:
     """Whether what is missing is so much beside what is expressed that a figure would only press."""
-    return goal.extra_ml.likely > _WIDE * fmean([one.supply.likely for one in found.days])
+    return goal.beyond or goal.extra_ml.likely > _WIDE * fmean([one.supply.likely for one in found.days])
 
 
 def _line(band: Band, most: float) -> Reach:
@@ -124,6 +134,8 @@ def _enough(found: OutlookNow, words: Words) -> dict[str, Any] | None:
 def _enough_says(enough: Enough, days: int, words: Words) -> str:
     if enough.reached:
         return _("You have enough.")
+    if enough.all_used:
+        return _("All that is frozen now likely has a use before its date.")
     if enough.on is not None:
         return _("Around %(day)s there is likely enough.") % {"day": week_day_text(enough.on, words)}
     return _("Too much is not likely within %(days)s.") % {"days": looked_at(days)}
