@@ -98,7 +98,7 @@ def openings(of: Pool, problem: Problem, wants: Sequence[Want]) -> list[Opening]
 def alike(found: Iterable[Opening], first_h: float, last_h: float) -> set[float]:
     """The moments from `first_h` to `last_h` that matter: for each set of feeds the earliest and the latest, by day.
 
-    The latest, since the bag stays safe in the freezer until then; the earliest, since a younger bag may wait for it.
+    The latest, since the bag keeps in the freezer until then; the earliest, since a younger bag may wait for it.
     """
     same: dict[tuple[tuple[int, ...], bool], list[float]] = {}
     for opening in found:
