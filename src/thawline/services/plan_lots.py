@@ -231,23 +231,22 @@ def _thaw(look: _Look, verdict: Verdict, container: Container, options: Mapping[
 
 def _into_freezer(look: _Look, container: Container) -> int:
     """Since when it has been in a freezer; long ago for what was stocked as frozen."""
-    places = look.seen.base.places
     since = 0 if getattr(container.event, "form", None) == "frozen" else container.born
-    for before, after in pairwise(container.stays):
-        kinds = [places.lines[stay.place].kind_at(stay.at) in FREEZERS for stay in (before, after)]
-        if kinds == [False, True]:
-            since = after.at
-    return since
+    return _crossed(look, container, [False, True], since)
 
 
 def _left_freezer(look: _Look, container: Container) -> int:
+    """When it last left a freezer; the moment it came in where it never did."""
+    return _crossed(look, container, [True, False], container.born)
+
+
+def _crossed(look: _Look, container: Container, way: list[bool], since: int) -> int:
+    """The last move from a place to another of which just one is a freezer, the way asked for; else `since`."""
     places = look.seen.base.places
-    left = container.born
     for before, after in pairwise(container.stays):
-        kinds = [places.lines[stay.place].kind_at(stay.at) in FREEZERS for stay in (before, after)]
-        if kinds == [True, False]:
-            left = after.at
-    return left
+        if [places.lines[stay.place].kind_at(stay.at) in FREEZERS for stay in (before, after)] == way:
+            since = after.at
+    return since
 
 
 __all__ = ["LEAST_ML", "NEVER_H", "Stock", "Terms", "limit_h", "rules_of", "stock", "terms_at"]
