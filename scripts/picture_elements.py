@@ -25,7 +25,7 @@ from playwright.sync_api import Browser, sync_playwright
 from thawline.core.replay import moment
 from thawline.core.times import HOUR, MINUTE
 from thawline.faces.web.charts import Band, Chart, Limit, Mark, Series, Stretch, chart
-from thawline.faces.web.words import words_for
+from thawline.faces.words import words_for
 
 ROOT = Path(__file__).resolve().parent.parent
 FACE = ROOT / "src" / "thawline" / "faces" / "web"

@@ -14,7 +14,7 @@ from thawline.core.replay import moment
 from thawline.core.times import DAY, HOUR, MINUTE
 from thawline.faces.web.charts import Band, Chart, Limit, Mark, Series, Stretch, chart
 from thawline.faces.web.charts_axes import clock_ticks, hour_ticks, round_steps
-from thawline.faces.web.words import Words, words_for
+from thawline.faces.words import Words, words_for
 
 NOW = moment("2027-02-03T14:00:00+00:00")
 NONE = "\N{EN DASH}"

@@ -435,12 +435,16 @@ SAMPLES: list[Event] = [
     event("19", "08:00", "fed_other", child="mia", what="donor", ml=30),
     event("20", "08:00", "day_complete", child="mia", date="2026-05-05"),
     event("21", "08:00", "weighed", child="mia", kg=4.2),
+    event("21a", "08:00", "checked", child="mia", found="stop", container="A", why=["held"]),
+    event("21b", "08:00", "incident", child="mia", container="A", steps=["told_parents"], says="Told both by phone."),
+    event("21c", "08:00", "cleaned", what="kit", how="sanitised"),
     void("22", "08:00", "21"),
 ]
 KINDS = {
     *("household", "place", "child", "expressed", "stocked", "moved", "poured", "thaw_seen", "warmed", "feed_began"),
     *("feed_ended", "discarded", "counted", "added", "handed_over", "received", "returned", "held", "released"),
     *("measured", "power_lost", "power_back", "nursed", "fed_other", "day_complete", "weighed", "voided"),
+    *("checked", "incident", "cleaned"),
 }
 
 

@@ -16,7 +16,7 @@ from thawline.core.guideline import Advice, Ban, Row, shipped, shipped_ids
 from thawline.core.replay import replay
 from thawline.core.times import parse_instant, written, zone_named
 from thawline.faces.web.views.guidelines import SITUATIONS
-from thawline.faces.web.words import STANDINGS, words_for
+from thawline.faces.words import STANDINGS, words_for
 from thawline.records.ledger.models import Event
 from thawline.services import board
 

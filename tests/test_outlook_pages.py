@@ -28,7 +28,7 @@ from thawline.faces.web.views.outlook_words import (
     none_text,
     two_days,
 )
-from thawline.faces.web.words import words_for
+from thawline.faces.words import words_for
 from thawline.services import habits
 from thawline.services.habits import Apart, Habits
 from thawline.services.outlook_kinds import Enough, GoalSeen, Lasts, OutlookDay, OutlookNow, Route, WhatIf

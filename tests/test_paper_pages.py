@@ -11,7 +11,7 @@ from tests.pages import Family, text
 
 from thawline.core.times import parse_instant, zone_named
 from thawline.faces.web.views.paper import stamp
-from thawline.faces.web.words import Words
+from thawline.faces.words import Words
 from thawline.services.board import board
 
 ENTER = "/paper/enter/"

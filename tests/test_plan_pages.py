@@ -19,7 +19,7 @@ from thawline.engines.forecast.kinds import Feed as Drunk
 from thawline.engines.planner import reasons
 from thawline.engines.planner.kinds import Reason
 from thawline.faces.web import plan_words
-from thawline.faces.web.words import words_for
+from thawline.faces.words import words_for
 from thawline.services import habits
 from thawline.services.board import board
 from thawline.services.plan_kinds import NoPlan, PlanChore, PlanFeed, PlanNow, PlanPart, PlanShort, Portions

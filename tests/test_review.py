@@ -15,7 +15,7 @@ from tests.test_setup_pages import begin_form, events
 
 from thawline.core.times import HOUR, MINUTE, parse_instant
 from thawline.faces.web.amounts import temp_c
-from thawline.faces.web.words import words_for
+from thawline.faces.words import words_for
 from thawline.services import acts, recording
 from thawline.services.acts import Act, BadWhenError
 from thawline.services.board import board, one

@@ -12,7 +12,7 @@ from django.contrib.auth import get_user_model
 from tests.pages import Family, text
 
 from thawline.core.verdict import Verdict
-from thawline.faces.web.words import words_for
+from thawline.faces.words import words_for
 from thawline.services import people
 from thawline.services.board import board
 from thawline.services.recording import new_act

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 import thawline
 from thawline.core.times import DAY, HOUR, MINUTE
 from thawline.faces.web.amounts import BadAmountError, amount_ml, number, temp_c
-from thawline.faces.web.words import span, words_for
+from thawline.faces.words import span, words_for
 
 TEMPLATES = sorted((Path(thawline.__file__).parent / "faces" / "web" / "templates").rglob("*.html"))
 # This one shows the elements, with invented words in them.

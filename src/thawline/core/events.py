@@ -252,6 +252,35 @@ class Weighed(Event, frozen=True, tag="weighed", kw_only=True):
     kg: Kg
 
 
+class Checked(Event, frozen=True, tag="checked", kw_only=True):
+    """Somebody compared a label with a child before a feed. Moves no clock.
+
+    `label` is what was read where it names no container of this ledger; `why` the codes of what spoke against it.
+    """
+
+    child: Name
+    found: Literal["match", "stop"]
+    container: Name | None = None
+    label: Text | None = None
+    why: Annotated[list[Name], Meta(max_length=20)] = []
+
+
+class Incident(Event, frozen=True, tag="incident", kw_only=True):
+    """A child got milk that was not meant for it: what has been done about it since, and what is to be remembered."""
+
+    child: Name
+    container: Name | None = None
+    steps: Annotated[list[Name], Meta(max_length=20)] = []
+    says: Text | None = None
+
+
+class Cleaned(Event, frozen=True, tag="cleaned", kw_only=True):
+    """The expressing kit, or the basin and brush it is washed with, was washed or sanitised."""
+
+    what: Literal["kit", "basin"]
+    how: Literal["washed", "sanitised"]
+
+
 class Voided(Event, frozen=True, tag="voided", kw_only=True):
     """Another event is taken as if it had never been."""
 
@@ -286,6 +315,9 @@ AnyEvent = (
     | FedOther
     | DayComplete
     | Weighed
+    | Checked
+    | Incident
+    | Cleaned
     | Voided
 )
 

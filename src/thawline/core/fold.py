@@ -40,11 +40,16 @@ class Fold:
 
     def there(self, name: str) -> Container:
         """The container, still holding milk at that time; else refused."""
+        container = self.named(name)
+        if container.left is not None:
+            raise RefusedError("already_gone", f"{name!r} was already gone: check which container it was")
+        return container
+
+    def named(self, name: str) -> Container:
+        """The container, there or gone; else refused."""
         container = self.containers.get(name)
         if container is None:
             raise self._missing(name)
-        if container.left is not None:
-            raise RefusedError("already_gone", f"{name!r} was already gone: check which container it was")
         return container
 
     def _missing(self, name: str) -> RefusedError:
@@ -289,6 +294,16 @@ def _of_child(fold: Fold, entry: Entry, event: ev.Nursed | ev.FedOther | ev.DayC
     fold.child(event.child)
 
 
+def _looked_at(fold: Fold, entry: Entry, event: ev.Checked | ev.Incident) -> None:
+    # A check of milk that is gone, or of a child that is not on the list, is a finding, not a mistake.
+    if event.container is not None:
+        fold.named(event.container)
+
+
+def _cleaned(fold: Fold, entry: Entry, event: ev.Cleaned) -> None:
+    """Nothing of the milk changes."""
+
+
 def _power(fold: Fold, entry: Entry, event: ev.PowerLost | ev.PowerBack) -> None:
     fold.place(event.place)
 
@@ -299,7 +314,7 @@ _HANDLERS: dict[type, Callable[[Fold, Entry, Any], None]] = {
     ev.Discarded: _discarded, ev.Counted: _counted, ev.Added: _added, ev.HandedOver: _handed_over,
     ev.Received: _came, ev.Returned: _came, ev.Held: _held, ev.Released: _held, ev.Nursed: _of_child,
     ev.FedOther: _of_child, ev.DayComplete: _of_child, ev.Weighed: _of_child, ev.PowerLost: _power,
-    ev.PowerBack: _power,
+    ev.PowerBack: _power, ev.Checked: _looked_at, ev.Incident: _looked_at, ev.Cleaned: _cleaned,
 }  # fmt: skip
 
 

@@ -21,13 +21,18 @@ PREFERENCES: dict[str, tuple[str, ...]] = {
 
 
 class Home(NamedTuple):
-    """A signed-in person's household: its ledger, its name, and the person's own name and role there."""
+    """A signed-in person's household: its ledger, its name, the person's own name and role there.
+
+    `service` is the childcare service whose window on the ledger this is, None for everyone at home.
+    """
 
     store: DatabaseStore
     name: str
     member: str
     role: str
     preferences: dict[str, Any]
+    member_id: int = 0
+    service: str | None = None
 
     @property
     def owner(self) -> bool:
@@ -57,13 +62,24 @@ def owner_exists() -> bool:
     return Member.objects.filter(role=Member.Role.OWNER, user__isnull=False).exists()
 
 
-def home_of(user_id: int) -> Home | None:
-    """The household of someone who signed in."""
-    member = Member.objects.select_related("household").filter(user_id=user_id, left=False).first()
-    if member is None:
-        return None
-    house = member.household
-    return Home(DatabaseStore(house.pk), house.name, member.name, member.role, dict(house.preferences))
+def homes_of(user_id: int) -> list[Home]:
+    """The households of someone who signed in, in the order in which they joined."""
+    rows = Member.objects.select_related("household", "service").filter(user_id=user_id, left=False)
+    return [_home(row) for row in rows]
+
+
+def home_of(user_id: int, wanted: str | None = None) -> Home | None:
+    """The household of someone who signed in: the one with the key `wanted` where they belong to it, else the first."""
+    found = homes_of(user_id)
+    return next((home for home in found if home.store.key == wanted), found[0] if found else None)
+
+
+def _home(member: Member) -> Home:
+    house, service = member.household, member.service
+    return Home(
+        DatabaseStore(house.pk), house.name, member.name, member.role, dict(house.preferences), member.pk,
+        None if service is None else service.name,
+    )  # fmt: skip
 
 
 def homes() -> list[tuple[str, DatabaseStore]]:

@@ -26,6 +26,7 @@ INSTALLED_APPS = [
     "thawline.faces.web",  # before allauth, whose pages it replaces
     "allauth",
     "allauth.account",
+    "allauth.mfa",
     "allauth.usersessions",
     "django_htmx",
     "thawline.records.accounts",
@@ -118,6 +119,10 @@ ACCOUNT_EMAIL_NOTIFICATIONS = False
 ACCOUNT_SESSION_REMEMBER = True
 ACCOUNT_LOGOUT_ON_PASSWORD_CHANGE = False
 ACCOUNT_RATE_LIMITS = {"login": "30/m/ip", "login_failed": "10/m/ip,5/5m/key", "change_password": "5/m/user"}
+
+# A passkey stands in for a password; it is no second step after one.
+MFA_SUPPORTED_TYPES = ["webauthn"]
+MFA_PASSKEY_LOGIN_ENABLED = True
 
 # A phone stays signed in for months; each is listed and can be signed out.
 SESSION_COOKIE_AGE = 180 * 24 * 3600

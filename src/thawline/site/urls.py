@@ -10,6 +10,8 @@ urlpatterns = [
     path("sign-out/", account.logout, name="account_logout"),
     path("password/", account.password_change, name="account_change_password"),
     path("again/", account.reauthenticate, name="account_reauthenticate"),
+    path("print/", include("thawline.faces.sheets.urls")),
+    path("calendar/", include("thawline.faces.calendar.urls")),
     path("", include("thawline.faces.web.urls")),
 ]
 

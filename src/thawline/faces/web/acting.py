@@ -16,10 +16,10 @@ from django.utils.translation import gettext as _
 
 from thawline.core import events as ev
 from thawline.core.ledger import Refusal
+from thawline.faces.request import Request
+from thawline.faces.tell import decoded, tell_act
 from thawline.faces.web.lines import milk_line
-from thawline.faces.web.request import Request
-from thawline.faces.web.tell import decoded, tell_act
-from thawline.faces.web.words import Words, words_for
+from thawline.faces.words import Words, words_for
 from thawline.services import acts, board
 from thawline.services.acts import Act, BadWhenError
 from thawline.services.looking_ahead import Preview, preview

@@ -12,7 +12,7 @@ from django.utils import formats
 from django.utils.translation import gettext as _
 
 from thawline.faces.web.charts_axes import Tick, clock_ticks, hour_ticks, round_steps
-from thawline.faces.web.words import Words
+from thawline.faces.words import Words
 
 # In units of the drawing, of which 288 are as wide as a phone of 320 px leaves: letters are 15 of them high.
 WIDTH, HEIGHT = 288, 232

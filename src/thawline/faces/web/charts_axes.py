@@ -9,7 +9,7 @@ from typing import NamedTuple
 from django.utils import formats
 
 from thawline.core.times import DAY, HOUR, MINUTE, BadTimeError, day_start
-from thawline.faces.web.words import Words
+from thawline.faces.words import Words
 from thawline.services.acts import BadWhenError, moment
 
 _STEPS = (5 * MINUTE, 15 * MINUTE, 30 * MINUTE, HOUR, 2 * HOUR, 3 * HOUR, 6 * HOUR, 12 * HOUR)

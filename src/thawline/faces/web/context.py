@@ -10,10 +10,11 @@ from django.db import DatabaseError
 from django.http import HttpRequest
 from django.utils.functional import SimpleLazyObject
 
+from thawline.faces.request import Request, asked_here
 from thawline.faces.web.acting import done_banner
-from thawline.faces.web.request import Request, asked_here
 from thawline.services import board, present
 from thawline.services.people import Home
+from thawline.services.permissions import MAY
 
 
 def everywhere(request: HttpRequest) -> dict[str, Any]:
@@ -25,7 +26,11 @@ def everywhere(request: HttpRequest) -> dict[str, Any]:
         "plain_http": not request.is_secure() and not asked_here(request),
     }
     if home is not None:
-        found |= {"household_name": home.name, "who": getattr(request, "who", "")}
+        found |= {
+            "household_name": home.name,
+            "who": getattr(request, "who", ""),
+            "may": MAY.get(home.role, frozenset()),
+        }
         # A page that tells of a broken disk asks here, too.
         with suppress(DatabaseError):
             found |= {

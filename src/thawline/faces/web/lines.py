@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from thawline.core.verdict import Link, Verdict
-from thawline.faces.web.words import FORMS, STANDINGS, Words
+from thawline.faces.words import FORMS, STANDINGS, Words
 
 
 class MilkLine(NamedTuple):

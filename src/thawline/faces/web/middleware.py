@@ -5,12 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import cast
 
-from django.http import HttpRequest, HttpResponse
+from django.core.exceptions import PermissionDenied
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
+from thawline.faces.doors import DOORS, OPEN
+from thawline.faces.request import Request
 from thawline.faces.web.errors import is_storage_fault, not_stored
-from thawline.faces.web.request import Request
 from thawline.services import people, present
+from thawline.services.people import Home
+from thawline.services.permissions import Action, may
+from thawline.services.tags import household_ids
 
 Answer = Callable[[HttpRequest], HttpResponse]
 
@@ -18,8 +23,8 @@ POLICY = (
     "default-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'; img-src 'self' data:; "
     "object-src 'none'"
 )
-# Pages that have to work before anybody is signed in, or has a household.
-OPEN = ("account_", "web:begin", "web:cautions", "web:https")
+# What needs no household: one's own sign-in.
+_OF_ONESELF = ("account_", "mfa_")
 
 
 def faults(answer: Answer) -> Answer:
@@ -61,17 +66,44 @@ def household(answer: Answer) -> Answer:
         name = request.resolver_match.view_name if request.resolver_match else ""
         if name == "account_login" and not people.owner_exists():
             return to_begin()
-        if name.startswith(OPEN):
+        door = DOORS.get(name)
+        if door == OPEN:
             return None
-        home = people.home_of(request.user.pk) if request.user.is_authenticated else None
+        home = _home(request)
+        if home is not None:
+            asked.home = home
+            asked.who = str(request.session.get("who") or home.member) if may(home.role, "settle") else home.member
+        if door == "self" and name.startswith(_OF_ONESELF):
+            return None
         if home is None:
             return render(request, "web/no_household.html", status=403)
-        asked.home = home
-        asked.who = str(request.session.get("who") or home.member)
-        return None
+        return _through(door, name, home)
 
     handle.process_view = view  # type: ignore[attr-defined]
     return handle
+
+
+def _home(request: HttpRequest) -> Home | None:
+    """The household that the address names, else the one chosen last, else the first; none that is another's."""
+    if not request.user.is_authenticated:
+        return None
+    tag = request.resolver_match.kwargs.get("tag") if request.resolver_match else None
+    if tag is None:
+        return people.home_of(request.user.pk, request.session.get("home"))
+    ids = {str(one) for one in household_ids(str(tag))}
+    for home in people.homes_of(request.user.pk):
+        if home.store.key in ids:
+            return home
+    raise Http404
+
+
+def _through(door: str | None, name: str, home: Home) -> HttpResponse | None:
+    if door is not None and may(home.role, cast("Action", door)):
+        return None
+    # Whoever serves has one place to be; the first page leads there.
+    if name == "web:now" and may(home.role, "serve"):
+        return redirect("web:care")
+    raise PermissionDenied
 
 
 def to_begin() -> HttpResponse:

@@ -16,7 +16,7 @@ from thawline.engines.planner.kinds import Reason
 from thawline.faces.web.views.heat_kit import hours_text
 from thawline.faces.web.views.outlook_words import about, between
 from thawline.faces.web.views.stock_words import named
-from thawline.faces.web.words import Words
+from thawline.faces.words import Words
 from thawline.services.habits_faults import HOME
 from thawline.services.plan_coming import COMING
 from thawline.services.plan_kinds import PlanNow, PlanShort, Portions

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from types import ModuleType
+
 from thawline.faces.web.views import (
     guidelines,
     heat,
     history,
+    labels,
     log,
     milk,
     now,
@@ -23,7 +26,7 @@ from thawline.faces.web.views import (
 )
 
 app_name = "web"
-_AREAS = (
+_AREAS: tuple[ModuleType, ...] = (
     now,
     log,
     milk,
@@ -41,5 +44,6 @@ _AREAS = (
     outlook,
     settings_habits,
     wait,
+    labels,
 )
 urlpatterns = [route for module in _AREAS for route in module.routes]

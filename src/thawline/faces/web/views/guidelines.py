@@ -13,8 +13,8 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_GET, require_http_methods
 
 from thawline.core.guideline import Advice, Ban, Guideline, Row
+from thawline.faces.request import Request
 from thawline.faces.web.acting import act_id, begin_act, numbered, perform, words_of
-from thawline.faces.web.request import Request
 from thawline.faces.web.views.settings_kit import seen
 from thawline.services import board, household
 from thawline.services.acts import BadWhenError

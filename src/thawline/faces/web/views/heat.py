@@ -7,7 +7,7 @@ from django.shortcuts import render
 from django.urls import path
 from django.views.decorators.http import require_GET
 
-from thawline.faces.web.request import Request
+from thawline.faces.request import Request
 from thawline.faces.web.views import heat_cool, heat_freeze, heat_measure, heat_thaw, heat_warm
 
 

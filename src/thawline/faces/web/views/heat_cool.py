@@ -9,7 +9,7 @@ from django.shortcuts import render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
-from thawline.faces.web.request import Request
+from thawline.faces.request import Request
 from thawline.faces.web.views import heat_pictures
 from thawline.faces.web.views.heat_kit import Asked, about_text, hours_text, shown
 from thawline.services import heat, heat_answers

@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
 from thawline.core.places import FREEZERS
-from thawline.faces.web.request import Request
+from thawline.faces.request import Request
 from thawline.faces.web.views import heat_pictures
 from thawline.faces.web.views.heat_kit import Asked, about_short, mm_text, range_short, shown, stand_choices
 from thawline.services import heat, heat_answers

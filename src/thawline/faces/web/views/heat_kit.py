@@ -15,11 +15,11 @@ from django.utils.translation import gettext_lazy, ngettext
 
 from thawline.core.verdict import Verdict
 from thawline.engines.physics.spread import Range, Shape, Triple
+from thawline.faces.request import Request
 from thawline.faces.web import amounts
 from thawline.faces.web.amounts import BadAmountError
 from thawline.faces.web.lines import do_url
-from thawline.faces.web.request import Request
-from thawline.faces.web.words import FORMS, KINDS, Words, words_for
+from thawline.faces.words import FORMS, KINDS, Words, words_for
 from thawline.services import board, heat
 from thawline.services.board import One, PlaceNow
 from thawline.services.heat import Around, Subject, When

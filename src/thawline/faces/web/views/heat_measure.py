@@ -12,14 +12,14 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from thawline.engines.physics.spread import Shape
+from thawline.faces.request import Request
 from thawline.faces.web import amounts
 from thawline.faces.web.acting import act_id, done, numbered, told
 from thawline.faces.web.amounts import BadAmountError
 from thawline.faces.web.lines import url_of
-from thawline.faces.web.request import Request
 from thawline.faces.web.views.heat_kit import LONGEST_CODE, container_option, shape_choices
 from thawline.faces.web.views.settings_kit import Form
-from thawline.faces.web.words import words_for
+from thawline.faces.words import words_for
 from thawline.services import board, correcting, heat
 from thawline.services.acts import Act, written_now
 from thawline.services.board import Board, One

@@ -10,7 +10,7 @@ from thawline.core.times import MINUTE
 from thawline.engines.physics.course import Course, Path
 from thawline.faces.web.charts import Band, Chart, Limit, Series, Table, chart
 from thawline.faces.web.views.heat_kit import mm_text
-from thawline.faces.web.words import Words
+from thawline.faces.words import Words
 from thawline.services.heat_answers import Bowl, Cool, Thaw, hard_c, ice_left
 
 _HOUR = 60 * MINUTE

@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
 from thawline.core.times import zone_named
-from thawline.faces.web.request import Request
+from thawline.faces.request import Request
 from thawline.faces.web.views import heat_pictures
 from thawline.faces.web.views.heat_kit import (
     LYING,
@@ -23,7 +23,7 @@ from thawline.faces.web.views.heat_kit import (
     shown,
     stand_choices,
 )
-from thawline.faces.web.words import Words
+from thawline.faces.words import Words
 from thawline.services import acts, heat_answers
 from thawline.services.acts import BadWhenError
 from thawline.services.heat import Around, Subject

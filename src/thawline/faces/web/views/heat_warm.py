@@ -12,8 +12,8 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
 from thawline.engines.physics.spread import Triple
+from thawline.faces.request import Request
 from thawline.faces.web import amounts
-from thawline.faces.web.request import Request
 from thawline.faces.web.views import heat_pictures
 from thawline.faces.web.views.heat_kit import Asked, Rest, about_text, range_text
 from thawline.services import heat, heat_answers

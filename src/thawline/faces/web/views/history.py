@@ -15,9 +15,9 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from thawline.core import events as ev
+from thawline.faces.request import Request
 from thawline.faces.web.acting import act_id, back_to, done, words_of
 from thawline.faces.web.lines import url_of
-from thawline.faces.web.request import Request
 from thawline.faces.web.views import history_correct
 from thawline.faces.web.views.history_fields import Names, fields_of
 from thawline.faces.web.views.history_shown import (

@@ -12,9 +12,9 @@ from django.views.decorators.http import require_http_methods
 
 from thawline.core import events as ev
 from thawline.core.times import is_date
+from thawline.faces.request import Request
+from thawline.faces.tell import tell
 from thawline.faces.web.acting import act_id, done, numbered, told, when_of, words_of
-from thawline.faces.web.request import Request
-from thawline.faces.web.tell import tell
 from thawline.faces.web.views.history_fields import Field, Names, changed_of, fields_of
 from thawline.faces.web.views.history_shown import (
     changed_rows,
@@ -25,7 +25,7 @@ from thawline.faces.web.views.history_shown import (
     unfits,
     when_text,
 )
-from thawline.faces.web.words import Words
+from thawline.faces.words import Words
 from thawline.services import board, correcting
 from thawline.services.acts import Act, BadWhenError, Row, correction, written_now
 from thawline.services.looking_ahead import Preview

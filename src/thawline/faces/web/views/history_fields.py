@@ -14,9 +14,9 @@ from msgspec import inspect as shape
 from thawline.core import events as ev
 from thawline.core.times import BadTimeError, check_date, is_date, parse_instant, written
 from thawline.core.units import ML_PER_FL_OZ
+from thawline.faces.tell import ADDED, HELD_WHY, HOW, OTHER_FEED
 from thawline.faces.web.amounts import BadAmountError, amount_ml, number, temp_c
-from thawline.faces.web.tell import ADDED, HELD_WHY, HOW, OTHER_FEED
-from thawline.faces.web.words import FORMS, KINDS, Words
+from thawline.faces.words import FORMS, KINDS, Words
 from thawline.services.acts import BadWhenError, moment
 
 LABELS = {

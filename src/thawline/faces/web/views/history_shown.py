@@ -15,10 +15,10 @@ from thawline.core import events as ev
 from thawline.core.ledger import Refusal
 from thawline.core.times import MINUTE, is_date
 from thawline.core.verdict import Verdict
+from thawline.faces.request import Request
+from thawline.faces.tell import tell, tell_bulk
 from thawline.faces.web.acting import told
-from thawline.faces.web.request import Request
-from thawline.faces.web.tell import tell, tell_bulk
-from thawline.faces.web.words import FORMS, STANDINGS, Words
+from thawline.faces.words import FORMS, STANDINGS, Words
 from thawline.services.acts import Row
 from thawline.services.bulk import Bulk, Bulks
 from thawline.services.correcting import Change, event_of, is_correction, not_fitting, voids_of, who_did

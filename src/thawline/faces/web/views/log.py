@@ -13,9 +13,9 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from thawline.core.verdict import Verdict
+from thawline.faces.request import Request
 from thawline.faces.web.acting import act_id, begin_act, numbered, perform
 from thawline.faces.web.amounts import BadAmountError, amount_ml, length_mm
-from thawline.faces.web.request import Request
 from thawline.services.acts import Act, BadWhenError
 from thawline.services.board import Board, board, warmest
 from thawline.services.codes import new_codes

@@ -10,8 +10,8 @@ from django.shortcuts import redirect, render
 from django.urls import path
 from django.views.decorators.http import require_GET, require_http_methods
 
+from thawline.faces.request import Request
 from thawline.faces.web.acting import act_id, begin_act, done, numbered, perform
-from thawline.faces.web.request import Request
 from thawline.faces.web.views import milk_pour, milk_shown, milk_verbs
 from thawline.faces.web.views.milk_sheet import Sheet
 from thawline.faces.web.views.milk_verbs import Verb, title

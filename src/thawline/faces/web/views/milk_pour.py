@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 from thawline.faces.web.acting import act_id, begin_act, numbered, perform, told
 from thawline.faces.web.lines import MilkLine, milk_line, url_of
 from thawline.faces.web.views.milk_sheet import Choice, Field, Sheet
-from thawline.faces.web.words import FORMS
+from thawline.faces.words import FORMS
 from thawline.services import board, handling, heat_answers
 from thawline.services.acts import Act, BadWhenError
 from thawline.services.board import coldness

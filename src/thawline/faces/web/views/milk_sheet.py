@@ -11,12 +11,12 @@ from django.utils.translation import gettext as _
 
 from thawline.core.guideline import Guideline
 from thawline.core.times import local, zone_named
+from thawline.faces.request import Request
 from thawline.faces.web import amounts
 from thawline.faces.web.acting import act_id, back_to
 from thawline.faces.web.amounts import BadAmountError
 from thawline.faces.web.lines import do_url, url_of
-from thawline.faces.web.request import Request
-from thawline.faces.web.words import Words, words_for
+from thawline.faces.words import Words, words_for
 from thawline.services import board
 from thawline.services.board import Board, One
 from thawline.services.recording import new_act

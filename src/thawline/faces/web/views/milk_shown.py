@@ -12,13 +12,13 @@ from django.utils.translation import gettext_lazy
 
 from thawline.core.times import is_date
 from thawline.core.verdict import Option, Verdict
+from thawline.faces.tell import decoded, held_back, tell
 from thawline.faces.web.lines import Step, WhyLine, do_url, milk_line, why_lines
-from thawline.faces.web.tell import decoded, held_back, tell
 from thawline.faces.web.views.history_shown import entry_url
 from thawline.faces.web.views.milk_sheet import Sheet
 from thawline.faces.web.views.milk_verbs import title
 from thawline.faces.web.views.now import asks, label
-from thawline.faces.web.words import FORMS, KINDS
+from thawline.faces.words import FORMS, KINDS
 from thawline.services import handling, heat, next_steps
 from thawline.services.correcting import voids_of, who_did
 from thawline.services.next_steps import Usual

@@ -9,9 +9,9 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from thawline.faces.web.tell import ADDED, HELD_WHY, HOW
+from thawline.faces.tell import ADDED, HELD_WHY, HOW
 from thawline.faces.web.views.milk_sheet import Choice, Field, Sheet
-from thawline.faces.web.words import KINDS, STEPS
+from thawline.faces.words import KINDS, STEPS
 from thawline.services import handling
 from thawline.services.acts import Act, BadWhenError, before
 

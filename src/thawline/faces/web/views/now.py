@@ -11,11 +11,11 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
 from thawline.core.verdict import Option, Verdict
+from thawline.faces.request import Request
+from thawline.faces.tell import held_back
 from thawline.faces.web.lines import MilkLine, Step, do_url, milk_line
-from thawline.faces.web.request import Request
-from thawline.faces.web.tell import held_back
 from thawline.faces.web.views import power, power_silence
-from thawline.faces.web.words import STEPS, Words, words_for
+from thawline.faces.words import STEPS, Words, words_for
 from thawline.services import handling, next_steps
 from thawline.services import power as outages
 from thawline.services.board import Board, board, one, with_options

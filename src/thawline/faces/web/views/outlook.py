@@ -12,14 +12,14 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
 from thawline.core.times import BadTimeError, check_date
+from thawline.faces.request import Request
 from thawline.faces.web.acting import words_of
 from thawline.faces.web.amounts import BadAmountError, number
-from thawline.faces.web.request import Request
 from thawline.faces.web.views import outlook_note
 from thawline.faces.web.views.outlook_shown import lasts_shown, shown
 from thawline.faces.web.views.outlook_words import day_text
 from thawline.faces.web.views.settings_kit import Form
-from thawline.faces.web.words import Words
+from thawline.faces.words import Words
 from thawline.services import habits
 from thawline.services.outlook import outlook_now
 from thawline.services.outlook_kinds import OutlookNow, WhatIf

@@ -15,7 +15,7 @@ from thawline.core.units import ML_PER_FL_OZ
 from thawline.engines.forecast.kinds import Band as Range
 from thawline.faces.web.charts import Band, Chart, Limit, Mark, Series, Table, chart
 from thawline.faces.web.views.outlook_words import BEGINS, day_text
-from thawline.faces.web.words import Words
+from thawline.faces.words import Words
 from thawline.services.outlook_kinds import GoalSeen, OutlookDay, OutlookNow
 
 # A level so far above all else would press the rest together; ours.

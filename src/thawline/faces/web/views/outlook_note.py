@@ -14,9 +14,9 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from thawline.core.times import local, zone_named
+from thawline.faces.request import Request
 from thawline.faces.web.acting import act_id, begin_act, begun, perform
 from thawline.faces.web.amounts import LONGEST, BadAmountError, number
-from thawline.faces.web.request import Request
 from thawline.faces.web.views.settings_kit import Form
 from thawline.services.acts import BadWhenError
 from thawline.services.board import Board, board, today

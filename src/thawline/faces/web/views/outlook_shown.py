@@ -25,7 +25,7 @@ from thawline.faces.web.views.outlook_words import (
     week_day_text,
 )
 from thawline.faces.web.views.stock_words import named
-from thawline.faces.web.words import Words
+from thawline.faces.words import Words
 from thawline.services.outlook_kinds import Enough, GoalSeen, Lasts, OutlookNow, Route
 
 # A chance below this is told as none; more missing than this share of what is expressed, without a figure. Ours.

@@ -12,7 +12,7 @@ from django.utils.translation import gettext_lazy, ngettext
 
 from thawline.core.units import ML_PER_FL_OZ
 from thawline.engines.forecast.kinds import Band
-from thawline.faces.web.words import Words
+from thawline.faces.words import Words
 from thawline.services.outlook_kinds import Lasts
 from thawline.services.plan_kinds import NoPlan
 

@@ -15,10 +15,10 @@ from django.views.decorators.http import require_GET
 from thawline.core.guideline import Guideline
 from thawline.core.places import FREEZERS
 from thawline.core.verdict import Option, Verdict
+from thawline.faces.request import Request
 from thawline.faces.web.acting import words_of
-from thawline.faces.web.request import Request
 from thawline.faces.web.views import paper_enter
-from thawline.faces.web.words import FORMS, STANDINGS, STEPS, Words
+from thawline.faces.words import FORMS, STANDINGS, STEPS, Words
 from thawline.services.board import Board, board, hospital_only, with_options
 
 LINES, TURNED_LINES, BLANK_MILK = 12, 22, 18

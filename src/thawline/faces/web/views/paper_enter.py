@@ -17,12 +17,12 @@ from thawline.core import events as ev
 from thawline.core.ledger import Refusal
 from thawline.core.places import FREEZERS
 from thawline.core.times import zone_named
+from thawline.faces.request import Request
+from thawline.faces.tell import tell
 from thawline.faces.web.acting import act_id, back_to, done, numbered, perform, told, words_of
 from thawline.faces.web.amounts import BadAmountError, amount_ml
-from thawline.faces.web.request import Request
-from thawline.faces.web.tell import tell
 from thawline.faces.web.views.history_shown import changed_rows
-from thawline.faces.web.words import Words
+from thawline.faces.words import Words
 from thawline.services import acts, correcting
 from thawline.services.acts import Act, BadWhenError
 from thawline.services.board import Board, PlaceNow, board, today, warmest

@@ -12,11 +12,11 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_GET
 
 from thawline.core.guideline import shipped, shipped_ids
+from thawline.faces.request import Request
 from thawline.faces.web.plan_words import Teller
-from thawline.faces.web.request import Request
 from thawline.faces.web.views import plan_done
 from thawline.faces.web.views.plan_shown import Shown
-from thawline.faces.web.words import Words, words_for
+from thawline.faces.words import Words, words_for
 from thawline.services import habits, plan
 from thawline.services.board import board
 from thawline.services.plan_kinds import NoPlan

@@ -14,13 +14,13 @@ from django.views.decorators.http import require_http_methods
 
 from thawline.core.places import FREEZERS
 from thawline.core.verdict import Verdict
+from thawline.faces.request import Request
 from thawline.faces.web.acting import act_id, back_to, begin_act, begun, perform
 from thawline.faces.web.lines import MilkLine, milk_line
-from thawline.faces.web.request import Request
 from thawline.faces.web.views.milk_verbs import WHY
 from thawline.faces.web.views.stock_words import coldest_first, count_word, named, place_says
 from thawline.faces.web.views.trip_pack import Pick, picks
-from thawline.faces.web.words import Words, words_for
+from thawline.faces.words import Words, words_for
 from thawline.services import many
 from thawline.services.acts import Act, BadWhenError, written_now
 from thawline.services.board import Board, board

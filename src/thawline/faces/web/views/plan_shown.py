@@ -16,7 +16,7 @@ from thawline.core.times import DAY, HOUR, MINUTE, local
 from thawline.faces.web.lines import do_url, url_of
 from thawline.faces.web.plan_words import LEAST_ML, Teller, roughly
 from thawline.faces.web.views.plan_done import INTO
-from thawline.faces.web.words import FORMS, STEPS, Words
+from thawline.faces.words import FORMS, STEPS, Words
 from thawline.services.board import Board
 from thawline.services.plan_kinds import PlanChore, PlanFeed, PlanNow, PlanPart
 from thawline.services.recording import new_act

@@ -14,14 +14,14 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from thawline.core.times import zone_named
 from thawline.core.verdict import Verdict
+from thawline.faces.request import Request
 from thawline.faces.web.acting import act_id, begin_act, numbered, perform
 from thawline.faces.web.lines import milk_line
-from thawline.faces.web.request import Request
 from thawline.faces.web.views import power_look, power_sheet, power_silence, power_warming
 from thawline.faces.web.views.power_kit import Asked, asked, typed
 from thawline.faces.web.views.power_words import FILLS, afterwards, shown, steps
 from thawline.faces.web.views.settings_kit import Form
-from thawline.faces.web.words import Words
+from thawline.faces.words import Words
 from thawline.services import power
 from thawline.services.acts import Act, BadWhenError, written_now
 from thawline.services.correcting import instant_of

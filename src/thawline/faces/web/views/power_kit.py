@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from thawline.core.times import BadTimeError, zone_named
-from thawline.faces.web.request import Request
-from thawline.faces.web.words import Words, words_for
+from thawline.faces.request import Request
+from thawline.faces.words import Words, words_for
 from thawline.services import power
 from thawline.services.acts import BadWhenError, moment
 from thawline.services.board import Board, board

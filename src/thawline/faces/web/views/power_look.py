@@ -13,9 +13,9 @@ from django.views.decorators.http import require_http_methods
 
 from thawline.core.times import HOUR
 from thawline.core.verdict import Verdict
+from thawline.faces.request import Request
 from thawline.faces.web.acting import act_id, begin_act, begun, perform
 from thawline.faces.web.lines import MilkLine, milk_line
-from thawline.faces.web.request import Request
 from thawline.faces.web.views.power_kit import Asked, asked
 from thawline.faces.web.views.power_words import outcome
 from thawline.faces.web.views.settings_kit import Form

@@ -6,7 +6,7 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
-from thawline.faces.web.request import Request
+from thawline.faces.request import Request
 from thawline.faces.web.views.paper import places_of, stamp
 from thawline.faces.web.views.power_kit import asked
 from thawline.faces.web.views.power_words import FILLS, afterwards, hours_said, steps

@@ -13,10 +13,10 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from thawline.core.times import written, zone_named
+from thawline.faces.request import Request
 from thawline.faces.web.acting import act_id, begin_act, done, numbered, perform
-from thawline.faces.web.request import Request
 from thawline.faces.web.views.power_kit import Asked, asked, typed
-from thawline.faces.web.words import Words
+from thawline.faces.words import Words
 from thawline.services import power, pulse
 from thawline.services.acts import BadWhenError
 from thawline.services.pulse import Quiet

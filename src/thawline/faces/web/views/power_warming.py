@@ -9,10 +9,10 @@ from django.shortcuts import render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
+from thawline.faces.request import Request
 from thawline.faces.web.charts import Band, Chart, Limit, Mark, Series, chart
-from thawline.faces.web.request import Request
 from thawline.faces.web.views.power_kit import asked
-from thawline.faces.web.words import Words
+from thawline.faces.words import Words
 from thawline.services import power
 from thawline.services.power import Cut, Rules, Warming
 

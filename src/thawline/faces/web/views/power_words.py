@@ -10,7 +10,7 @@ from django.utils.translation import gettext_lazy, ngettext
 
 from thawline.core.times import MINUTE
 from thawline.core.verdict import Verdict
-from thawline.faces.web.words import KINDS, STANDINGS, Words
+from thawline.faces.words import KINDS, STANDINGS, Words
 from thawline.services import power
 from thawline.services.power import Cut, Rules
 from thawline.services.recording import new_act

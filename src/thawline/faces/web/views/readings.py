@@ -14,11 +14,11 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods, require_POST
 
+from thawline.faces.request import Request
 from thawline.faces.web.acting import begin_act, perform, words_of
-from thawline.faces.web.request import Request
 from thawline.faces.web.views.readings_shown import shown, within
 from thawline.faces.web.views.settings_kit import Form, seen
-from thawline.faces.web.words import KINDS
+from thawline.faces.words import KINDS
 from thawline.services import readings
 from thawline.services.acts import BadWhenError
 from thawline.services.board import Board, PlaceNow, board

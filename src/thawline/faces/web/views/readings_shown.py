@@ -11,7 +11,7 @@ from django.utils.translation import ngettext
 from thawline.core.times import DAY, HOUR, MINUTE
 from thawline.faces.web import charts
 from thawline.faces.web.charts import Chart
-from thawline.faces.web.words import Words, span
+from thawline.faces.words import Words, span
 from thawline.services import readings
 from thawline.services.readings import Beyond, Clean, Excursion, Limit, Looked, Reading
 

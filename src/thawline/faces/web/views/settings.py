@@ -10,12 +10,12 @@ from django.urls import path, reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods
 
+from thawline.faces.request import Request
 from thawline.faces.web.acting import act_id, begin_act, done, numbered, words_of
-from thawline.faces.web.request import Request
 from thawline.faces.web.views import settings_people, settings_places
 from thawline.faces.web.views.settings_kit import Form, settle
 from thawline.faces.web.views.setup import amount_choices, temp_choices
-from thawline.faces.web.words import KINDS
+from thawline.faces.words import KINDS
 from thawline.services import board, household, people
 from thawline.services.acts import BadWhenError
 from thawline.services.board import Board

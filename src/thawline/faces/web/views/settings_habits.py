@@ -12,14 +12,14 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_GET, require_http_methods
 
+from thawline.faces.request import Request
 from thawline.faces.web.acting import words_of
-from thawline.faces.web.request import Request
 from thawline.faces.web.views import settings_habits_apart
 from thawline.faces.web.views.outlook_charts import in_unit
 from thawline.faces.web.views.outlook_words import GOALS, WEEKDAYS, day_text
 from thawline.faces.web.views.settings_habits_apart import kept, stretch_text
 from thawline.faces.web.views.settings_habits_form import HabitsForm
-from thawline.faces.web.words import Words
+from thawline.faces.words import Words
 from thawline.services import board, habits
 from thawline.services.habits import Goal, Habits
 

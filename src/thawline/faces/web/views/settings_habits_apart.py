@@ -12,10 +12,10 @@ from django.urls import path, reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
-from thawline.faces.web.request import Request
+from thawline.faces.request import Request
 from thawline.faces.web.views.outlook_words import WEEKDAYS, day_text
 from thawline.faces.web.views.settings_habits_form import HabitsForm
-from thawline.faces.web.words import Words
+from thawline.faces.words import Words
 from thawline.services import board, habits, household
 from thawline.services.board import Board
 from thawline.services.habits import Apart, Habits

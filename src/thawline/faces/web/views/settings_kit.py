@@ -12,11 +12,11 @@ from django.utils.translation import gettext as _
 
 from thawline.core.times import BadTimeError, check_date
 from thawline.core.verdict import Verdict
+from thawline.faces.request import Request
 from thawline.faces.web import amounts
 from thawline.faces.web.acting import Again, act_id, perform, words_of
 from thawline.faces.web.lines import url_of
-from thawline.faces.web.request import Request
-from thawline.faces.web.words import STANDINGS, Words
+from thawline.faces.words import STANDINGS, Words
 from thawline.services.acts import Act
 from thawline.services.looking_ahead import Change, resettled
 

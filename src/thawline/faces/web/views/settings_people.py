@@ -14,8 +14,8 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_GET, require_http_methods
 
+from thawline.faces.request import Request
 from thawline.faces.web.acting import words_of
-from thawline.faces.web.request import Request
 from thawline.faces.web.views.settings_kit import Form
 from thawline.services import board, people, sessions
 from thawline.services.people import CannotError

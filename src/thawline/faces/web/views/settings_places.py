@@ -11,11 +11,11 @@ from django.utils.http import urlencode
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
 
+from thawline.faces.request import Request
 from thawline.faces.web.acting import act_id, begin_act, numbered, perform, words_of
-from thawline.faces.web.request import Request
 from thawline.faces.web.views.settings_kit import Form, settle
 from thawline.faces.web.views.setup import care_choices
-from thawline.faces.web.words import KINDS
+from thawline.faces.words import KINDS
 from thawline.services import board, household
 from thawline.services.acts import Act, BadWhenError
 from thawline.services.board import Board, ChildNow, PlaceNow

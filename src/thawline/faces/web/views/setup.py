@@ -16,9 +16,9 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_GET, require_http_methods
 
 from thawline.core.times import local, zone_named
-from thawline.faces.web.request import Request, sent_here
+from thawline.faces.request import Request, sent_here
 from thawline.faces.web.views.settings_kit import Form
-from thawline.faces.web.words import KINDS
+from thawline.faces.words import KINDS
 from thawline.services import household, people, present, sessions
 from thawline.services.acts import Act, written_now
 from thawline.services.people import CannotError

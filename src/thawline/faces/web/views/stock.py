@@ -14,11 +14,11 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_GET
 
 from thawline.core.verdict import Verdict
+from thawline.faces.request import Request
 from thawline.faces.web.lines import MilkLine, milk_line, url_of
-from thawline.faces.web.request import Request
 from thawline.faces.web.views import stock_enter, stock_many, stock_paste
 from thawline.faces.web.views.stock_words import age_word, coldest_first, count_word, place_says, total_says
-from thawline.faces.web.words import words_for
+from thawline.faces.words import words_for
 from thawline.services import many
 from thawline.services.board import Board, board
 

@@ -13,10 +13,10 @@ from django.utils.translation import gettext_lazy, ngettext
 from django.views.decorators.http import require_http_methods
 
 from thawline.core import events as ev
+from thawline.faces.request import Request
+from thawline.faces.tell import decoded, tell_act
 from thawline.faces.web.acting import act_id, begin_act, numbered, perform
 from thawline.faces.web.lines import milk_line, url_of
-from thawline.faces.web.request import Request
-from thawline.faces.web.tell import decoded, tell_act
 from thawline.faces.web.views.stock_rows import (
     MOST_CONTAINERS,
     MOST_ROWS,
@@ -28,7 +28,7 @@ from thawline.faces.web.views.stock_rows import (
     write,
 )
 from thawline.faces.web.views.stock_words import coldest_first, count_word, unit_word, usual_freezer
-from thawline.faces.web.words import FORMS, Words, words_for
+from thawline.faces.words import FORMS, Words, words_for
 from thawline.services import many
 from thawline.services.acts import BadWhenError
 from thawline.services.board import Board, board, today

@@ -14,13 +14,13 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods
 
 from thawline.core.verdict import Verdict
+from thawline.faces.request import Request
+from thawline.faces.tell import HELD_WHY
 from thawline.faces.web.acting import act_id, back_to, begin_act, begun, perform
 from thawline.faces.web.amounts import BadAmountError, amount_ml
-from thawline.faces.web.request import Request
-from thawline.faces.web.tell import HELD_WHY
 from thawline.faces.web.views.milk_verbs import WHY as WHY_DISCARDED
 from thawline.faces.web.views.stock_words import coldest_first, count_word, named, place_says, typed, unit_word
-from thawline.faces.web.words import STANDINGS, Words, words_for
+from thawline.faces.words import STANDINGS, Words, words_for
 from thawline.services import many
 from thawline.services.acts import Act, BadWhenError, written_now
 from thawline.services.board import Board, board

@@ -13,7 +13,7 @@ from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods
 
 from thawline.core.times import is_date, local, parse_instant, zone_named
-from thawline.faces.web.request import Request
+from thawline.faces.request import Request
 from thawline.faces.web.views import stock_enter
 from thawline.faces.web.views.stock_rows import Draft
 from thawline.faces.web.views.stock_words import typed

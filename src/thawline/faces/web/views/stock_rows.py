@@ -11,9 +11,9 @@ from typing import Any, NamedTuple
 from django.utils.translation import gettext as _
 
 from thawline.core.verdict import Verdict
+from thawline.faces.request import Request
 from thawline.faces.web.acting import told
 from thawline.faces.web.amounts import BadAmountError, amount_ml
-from thawline.faces.web.request import Request
 from thawline.services import acts
 from thawline.services.acts import Act, BadWhenError, written_now
 from thawline.services.board import Board

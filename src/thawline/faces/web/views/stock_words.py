@@ -11,7 +11,7 @@ from django.utils.translation import ngettext
 
 from thawline.core.places import FREEZERS
 from thawline.core.units import ML_PER_FL_OZ
-from thawline.faces.web.words import KINDS, Words
+from thawline.faces.words import KINDS, Words
 from thawline.services.board import WARMEST_FIRST, Board, PlaceNow
 from thawline.services.many import Total
 

@@ -15,15 +15,15 @@ from django.views.decorators.http import require_GET
 
 from thawline.core.times import HOUR
 from thawline.core.verdict import Verdict
+from thawline.faces.request import Request
 from thawline.faces.web.acting import words_of
 from thawline.faces.web.lines import MilkLine, milk_line
-from thawline.faces.web.request import Request
 from thawline.faces.web.views import trip_arrive, trip_pack
 from thawline.faces.web.views.heat_kit import hours_text
 from thawline.faces.web.views.trip_answer import PaperWords, answer, rule_of
 from thawline.faces.web.views.trip_form import Asked, asked, at_hand, fields, query
 from thawline.faces.web.views.trip_pack import Pick, picks
-from thawline.faces.web.words import STEPS, Words
+from thawline.faces.words import STEPS, Words
 from thawline.services import trip, trip_milk
 from thawline.services.household import zones
 from thawline.services.trip_milk import PackedCooler

@@ -10,12 +10,12 @@ from django.utils.translation import ngettext
 
 from thawline.core.times import HOUR, zone_named
 from thawline.core.verdict import Verdict
+from thawline.faces.request import Request
 from thawline.faces.web.lines import MilkLine, milk_line
-from thawline.faces.web.request import Request
 from thawline.faces.web.views import paper
 from thawline.faces.web.views.heat_kit import hours_text
 from thawline.faces.web.views.trip_form import Asked
-from thawline.faces.web.words import Words
+from thawline.faces.words import Words
 from thawline.services import trip, trip_milk
 from thawline.services.board import Board
 from thawline.services.trip import Held, Outfit

@@ -13,12 +13,12 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods
 
 from thawline.core.verdict import Verdict
+from thawline.faces.request import Request
 from thawline.faces.web.acting import act_id, back_to, begin_act, begun, perform
 from thawline.faces.web.lines import MilkLine, milk_line
-from thawline.faces.web.request import Request
 from thawline.faces.web.views.trip_form import chosen
 from thawline.faces.web.views.trip_pack import LONGEST_NAME, NEW
-from thawline.faces.web.words import KINDS, Words, words_for
+from thawline.faces.words import KINDS, Words, words_for
 from thawline.services import trip_milk
 from thawline.services.acts import BadWhenError
 from thawline.services.board import Board, board

@@ -12,10 +12,10 @@ from django.utils.translation import gettext_lazy
 
 from thawline.core.times import DAY, HOUR, BadTimeError, zone_named
 from thawline.core.verdict import Verdict
+from thawline.faces.request import Request
 from thawline.faces.web.amounts import BadAmountError, amount_ml, number
-from thawline.faces.web.request import Request
 from thawline.faces.web.views.settings_kit import Form
-from thawline.faces.web.words import Words, words_for
+from thawline.faces.words import Words, words_for
 from thawline.services import trip
 from thawline.services.acts import BadWhenError, moment
 from thawline.services.board import Board, board

@@ -13,13 +13,13 @@ from django.views.decorators.http import require_http_methods
 
 from thawline.core.times import parse_instant
 from thawline.core.verdict import Verdict
+from thawline.faces.request import Request
 from thawline.faces.web.acting import act_id, back_to, begin_act, begun, perform
 from thawline.faces.web.lines import milk_line
-from thawline.faces.web.request import Request
 from thawline.faces.web.views.stock_words import count_word
 from thawline.faces.web.views.trip_answer import cooler_name
 from thawline.faces.web.views.trip_form import OUTFIT_FIELDS, Asked, asked, at_hand, carried, chosen
-from thawline.faces.web.words import FORMS, Words
+from thawline.faces.words import FORMS, Words
 from thawline.services import many, people, trip, trip_milk
 from thawline.services.acts import BadWhenError
 from thawline.services.board import Board

@@ -20,11 +20,11 @@ from thawline.core.times import HOUR, MINUTE, BadTimeError, local
 from thawline.engines.forecast import alcohol, storage_changes
 from thawline.engines.forecast.alcohol import Wait
 from thawline.engines.forecast.storage_changes import Kept
+from thawline.faces.request import Request
 from thawline.faces.web import amounts
 from thawline.faces.web.acting import words_of
 from thawline.faces.web.amounts import BadAmountError
-from thawline.faces.web.request import Request
-from thawline.faces.web.words import Words
+from thawline.faces.words import Words
 from thawline.services.acts import BadWhenError, moment
 
 T = TypeVar("T")

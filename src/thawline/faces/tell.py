@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy, ngettext
 from thawline.core import events as ev
 from thawline.core.guideline import default_id, shipped, shipped_ids
 from thawline.core.times import day_start, is_date, parse_instant
-from thawline.faces.web.words import KINDS, Words
+from thawline.faces.words import KINDS, Words
 from thawline.services.acts import Row
 from thawline.services.bulk import Bulk
 
@@ -41,6 +41,12 @@ OTHER_FEED = {
     "formula": gettext_lazy("formula"),
     "donor": gettext_lazy("donor milk"),
     "solids": gettext_lazy("solid food"),
+}
+CLEANED = {
+    ("kit", "washed"): gettext_lazy("The kit was washed."),
+    ("kit", "sanitised"): gettext_lazy("The kit was sanitised."),
+    ("basin", "washed"): gettext_lazy("The basin and the brush were washed."),
+    ("basin", "sanitised"): gettext_lazy("The basin and the brush were sanitised."),
 }
 
 
@@ -193,6 +199,20 @@ def _of_child(event: ev.Nursed | ev.FedOther | ev.DayComplete | ev.Weighed, word
     return _("%(child)s weighed %(kg)s kg.") % {"child": child, "kg": f"{event.kg:g}"}
 
 
+def _checked(event: ev.Checked, words: Words) -> str:
+    told = _("%(child)s and %(code)s: a match.") if event.found == "match" else _("%(child)s and %(code)s: stopped.")
+    return told % {"child": event.child, "code": event.container or _("another label")}
+
+
+def _incident(event: ev.Incident, words: Words) -> str:
+    told = _("%(child)s got milk that was not meant for this child.") % {"child": event.child}
+    return f"{told} {event.says}" if event.says else told
+
+
+def _cleaned(event: ev.Cleaned, words: Words) -> str:
+    return str(CLEANED[event.what, event.how])
+
+
 def _guideline(name: str) -> str:
     return shipped(name).name if name in shipped_ids() else name
 
@@ -225,5 +245,5 @@ _TELL: dict[type[ev.Event], Callable[[Any, Words], str]] = {
     ev.Returned: _received, ev.Held: _held, ev.Released: _released, ev.Measured: _measured,
     ev.PowerLost: _power, ev.PowerBack: _power, ev.Nursed: _of_child, ev.FedOther: _of_child,
     ev.DayComplete: _of_child, ev.Weighed: _of_child, ev.Household: _household, ev.Place: _place,
-    ev.Child: _child, ev.Voided: _voided,
+    ev.Child: _child, ev.Checked: _checked, ev.Incident: _incident, ev.Cleaned: _cleaned, ev.Voided: _voided,
 }  # fmt: skip

@@ -1,0 +1,1 @@
+"""What to do by when, as a calendar that a phone subscribes to."""

@@ -1,0 +1,1 @@
+"""What is printed: labels, hand-over sheets, summaries, as PDF."""

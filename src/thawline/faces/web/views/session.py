@@ -1,0 +1,7 @@
+"""A session of expressing, timed."""
+
+from __future__ import annotations
+
+from django.urls import URLPattern
+
+routes: list[URLPattern] = []

@@ -1,0 +1,7 @@
+"""Settings: reminders that come by themselves."""
+
+from __future__ import annotations
+
+from django.urls import URLPattern
+
+routes: list[URLPattern] = []
