@@ -116,6 +116,25 @@ def test_booked_millilitres_add_up(story: Story, wait: int) -> None:
 
 
 @given(stories(sloppy=True), waits, st.data())
+def test_checks_incidents_and_a_clean_kit_move_no_clock(story: Story, wait: int, data: st.DataObject) -> None:
+    now = story.last + wait
+    before = story.judged(now)
+    names = [entry["container"] for entry in before["containers"]] or [None]
+    noted: list[Json] = []
+    for number, kind in enumerate(data.draw(st.lists(st.sampled_from(("checked", "incident", "cleaned")), max_size=4))):
+        event: Json = {"id": f"x{number}", "at": text(data.draw(st.integers(story.last - DAY, now))), "kind": kind}
+        if kind == "cleaned":
+            event |= {"what": "kit", "how": "washed"}
+        else:
+            event |= {"child": "mia", "container": data.draw(st.sampled_from(names))}
+            event |= {"found": "stop", "why": ["held"]} if kind == "checked" else {"says": "Told both families."}
+        noted.append({key: value for key, value in event.items() if value is not None})
+    after = story.judged(now, [*story.events, *noted])
+    after["refused"] = [one for one in after["refused"] if not one["event"].startswith("x")]
+    assert after == before
+
+
+@given(stories(sloppy=True), waits, st.data())
 def test_combining_and_splitting_are_never_later(story: Story, wait: int, data: st.DataObject) -> None:
     at = story.last + 1
     now = at + wait
