@@ -16,7 +16,7 @@ from django.db import connection
 from django.db.migrations.loader import MigrationLoader
 
 TRIGGERS = {"event_no_update", "event_no_delete", "event_no_replace"}
-SIGN_INS = {"django_session", "usersessions_usersession", "thawline_cache"}
+SIGN_INS = {"django_session", "usersessions_usersession", "thawline_cache", "accounts_invitation"}
 PULSE = {"ledger_pulse"}
 BESIDE = ("-wal", "-shm", "-journal")
 ELSEWHERE = (

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Iterable
 from typing import Any, NamedTuple
 
 from django.contrib.auth.password_validation import validate_password
@@ -46,11 +47,13 @@ class Home(NamedTuple):
 
 
 class Person(NamedTuple):
-    """Someone who may be named as the one who did it."""
+    """Someone who may be named as the one who did it; `service` is the childcare service where they work."""
 
     name: str
     role: str
     signs_in: bool
+    id: int = 0
+    service: str | None = None
 
 
 class CannotError(ValueError):
@@ -110,11 +113,22 @@ def bare_household(name: str) -> DatabaseStore:
 
 def people(store: DatabaseStore) -> list[Person]:
     """Those who may be named, in the order in which they came."""
-    rows = Member.objects.filter(household=store.id, left=False)
-    return [Person(row.name, row.role, row.user_id is not None) for row in rows]
+    rows = Member.objects.select_related("service").filter(household=store.id, left=False)
+    return [person_of(row) for row in rows]
 
 
-def _written(name: str) -> str:
+def is_named(store: DatabaseStore, name: str) -> bool:
+    """Whether somebody of that name is on the list."""
+    return Member.objects.filter(household=store.id, name=name, left=False).exists()
+
+
+def person_of(row: Member) -> Person:
+    """A member as others may see them."""
+    service = None if row.service is None else row.service.name
+    return Person(row.name, row.role, row.user_id is not None, row.pk, service)
+
+
+def written_name(name: str) -> str:
     """A name with single spaces; raises `CannotError`."""
     name = " ".join(name.split())
     # PostgreSQL takes no text with a NUL.
@@ -125,7 +139,7 @@ def _written(name: str) -> str:
 
 def add_person(store: DatabaseStore, name: str) -> None:
     """Someone who may be named without a sign-in of their own; raises `CannotError`."""
-    name = _written(name)
+    name = written_name(name)
     member, made = Member.objects.get_or_create(household_id=store.id, name=name)
     if not made and not member.left:
         raise CannotError(f"{name} is on the list already.")
@@ -141,7 +155,7 @@ def remove_person(store: DatabaseStore, name: str) -> None:
 
 def rename(store: DatabaseStore, name: str) -> None:
     """Give the household another name."""
-    Household.objects.filter(pk=store.id).update(name=_written(name))
+    Household.objects.filter(pk=store.id).update(name=written_name(name))
 
 
 def prefer(store: DatabaseStore, key: str, value: str) -> None:
@@ -171,13 +185,18 @@ def keep_habits(store: DatabaseStore, habits: dict[str, Any]) -> None:
 
 
 def erase(store: DatabaseStore) -> None:
-    """Delete the household, its members and their sign-ins: nothing of it stays."""
+    """Delete the household, its members and the sign-ins that open no other household: nothing of it stays."""
     with transaction.atomic():
         users = list(Member.objects.filter(household=store.id, user__isnull=False).values_list("user_id", flat=True))
         store.erase()
-        User.objects.filter(pk__in=users).delete()
+        forget_users(users)
     transaction.on_commit(_overwrite)
     forget(store)
+
+
+def forget_users(users: Iterable[int | None]) -> None:
+    """Delete those of these sign-ins that open no household any more."""
+    User.objects.filter(pk__in=[one for one in users if one is not None]).exclude(members__left=False).delete()
 
 
 def _overwrite() -> None:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from types import MappingProxyType
-from typing import Any, Literal
+from typing import Any, Literal, Protocol
+
+from thawline.core.times import DAY
 
 Action = Literal["look", "note", "check", "supply", "settle", "invite", "own", "self", "serve"]
 ROLES = ("owner", "parent", "carer", "childcare")
@@ -43,3 +45,26 @@ def may_record(role: str, events: Iterable[Mapping[str, Any]]) -> bool:
     if may(role, "note"):
         return not kinds & _SETTINGS
     return may(role, "serve") and kinds <= _SERVED
+
+
+class Noted(Protocol):
+    """What was recorded: by whom (who was signed in), and when, in microseconds."""
+
+    @property
+    def person(self) -> str: ...
+
+    @property
+    def recorded_at(self) -> int: ...
+
+
+# For so long after it was recorded whoever is no parent may take back what they noted themselves; then a parent does.
+OWN_FOR = DAY  # ours
+
+
+def may_take_back(role: str, member: str, rows: Iterable[Noted], *, now: int) -> bool:
+    """Whether someone of that role and name may take these back: parents anything, others their own of the last day."""
+    if may(role, "settle"):
+        return True
+    if not (may(role, "note") or may(role, "serve")):
+        return False
+    return all(one.person == member and now - one.recorded_at < OWN_FOR for one in rows)

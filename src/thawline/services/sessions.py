@@ -7,17 +7,21 @@ from datetime import datetime
 from typing import NamedTuple
 
 from allauth.account.adapter import get_adapter
+from allauth.core.internal import ratelimit
 from allauth.usersessions.models import UserSession
+from django.conf import settings
 from django.contrib.auth import SESSION_KEY, authenticate, login, logout
 from django.contrib.sessions.models import Session
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest
 from django.utils import timezone
 
-from thawline.records.accounts.models import Member
+from thawline.records.accounts.models import Member, User
 from thawline.records.ledger.store import DatabaseStore
 
 _MICROS = 1_000_000
+# Tries of one address: a secret of 256 bits is not found by trying; this spares the server.
+_OFTEN = {"join": "30/5m/ip"}  # ours
 _log = logging.getLogger(__name__)
 
 
@@ -70,10 +74,21 @@ def _of(request: HttpRequest) -> tuple[int, str]:
     return int(request.user.pk or 0), request.session.session_key or ""
 
 
+def phones_of(user_id: int) -> list[Phone]:
+    """Where somebody else is signed in, the latest first; from which address is theirs to know."""
+    noted = UserSession.objects.filter(user_id=user_id, session_key__in=list(_alive(user_id))).order_by("-created_at")
+    return [Phone(row.pk, device(row.user_agent), _micros(row.created_at), "", current=False) for row in noted]
+
+
 def sign_out(request: HttpRequest, phone: int) -> bool:
     """Sign out one phone of this person, not the one in hand; False where there is no such phone."""
     user_id, here = _of(request)
-    row = UserSession.objects.filter(pk=phone, user_id=user_id).exclude(session_key=here).first()
+    return sign_out_of(user_id, phone, keep=here)
+
+
+def sign_out_of(user_id: int, phone: int, *, keep: str = "") -> bool:
+    """Sign out one phone of somebody; False where there is no such phone, or it is the one to keep."""
+    row = UserSession.objects.filter(pk=phone, user_id=user_id).exclude(session_key=keep).first()
     if row is None:
         return False
     row.end()
@@ -83,10 +98,11 @@ def sign_out(request: HttpRequest, phone: int) -> bool:
 def sign_out_others(request: HttpRequest) -> None:
     """Sign out every phone of this person but the one in hand."""
     user_id, here = _of(request)
-    _end(user_id, keep=here)
+    sign_out_everywhere(user_id, keep=here)
 
 
-def _end(user_id: int, *, keep: str = "") -> None:
+def sign_out_everywhere(user_id: int, *, keep: str = "") -> None:
+    """End every session of somebody but one, also those that are not listed."""
     Session.objects.filter(session_key__in=[key for key in _alive(user_id) if key != keep]).delete()
     UserSession.objects.filter(user_id=user_id).exclude(session_key=keep).delete()
 
@@ -95,8 +111,22 @@ def sign_in(request: HttpRequest, *, username: str, password: str) -> None:
     """Sign in on this phone, under a session of its own."""
     user = authenticate(request, username=username, password=password)
     if user is not None:
-        login(request, user)
-        UserSession.objects.create_from_request(request)
+        _begin(request, User.objects.get(pk=user.pk))
+
+
+def sign_in_as(request: HttpRequest, user_id: int) -> None:
+    """Sign in somebody who has just shown who they are by other means than a password."""
+    _begin(request, User.objects.get(pk=user_id))
+
+
+def _begin(request: HttpRequest, user: User) -> None:
+    login(request, user, backend=settings.AUTHENTICATION_BACKENDS[0])
+    UserSession.objects.create_from_request(request)
+
+
+def too_often(request: HttpRequest, what: str) -> bool:
+    """Whether this address has tried that too often of late; counts this try, whether page or form."""
+    return not ratelimit.consume(request, app="thawline", action=what, config=_OFTEN, limit_get=True)
 
 
 def password_fits(request: HttpRequest, password: str) -> bool | None:
@@ -108,12 +138,18 @@ def password_fits(request: HttpRequest, password: str) -> bool | None:
 
 
 def sign_out_household(request: HttpRequest, store: DatabaseStore) -> None:
-    """Sign out everyone of a household, the phone in hand too."""
-    members = Member.objects.filter(household=store.id, user__isnull=False)
-    for user_id in members.values_list("user_id", flat=True):
-        if user_id is not None:
-            _end(user_id)
-    logout(request)
+    """Sign out everyone of a household, the phone in hand too; who has another household stays signed in there."""
+    users = User.objects.filter(members__household=store.id, members__left=False).distinct()
+    for user_id in users.values_list("pk", flat=True):
+        if not elsewhere(user_id, store):
+            sign_out_everywhere(user_id)
+    if not elsewhere(_of(request)[0], store):
+        logout(request)
+
+
+def elsewhere(user_id: int, store: DatabaseStore) -> bool:
+    """Whether somebody belongs to another household than this."""
+    return Member.objects.filter(user_id=user_id, left=False).exclude(household=store.id).exists()
 
 
 def after_password_change(request: HttpRequest, **_signal: object) -> None:

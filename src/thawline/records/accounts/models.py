@@ -113,6 +113,27 @@ class CalendarLink(models.Model):
         return f"of {self.member}"
 
 
+class CalendarEntry(models.Model):
+    """How often an entry of a household's calendar has changed, and when last; `digest` of what it said, "" if gone.
+
+    Calendars ask for it: RFC 5545, 3.8.7.4 (sequence number) and 3.8.7.2 (date-time stamp). Times in microseconds.
+    """
+
+    household = models.ForeignKey(Household, on_delete=models.CASCADE, related_name="calendar_entries")
+    key = models.CharField(max_length=300)
+    digest = models.CharField(max_length=64, blank=True)
+    sequence = models.PositiveIntegerField(default=0)
+    at = models.BigIntegerField()
+
+    class Meta:
+        """Once in a household."""
+
+        constraints: ClassVar = [models.UniqueConstraint(fields=["household", "key"], name="calendar_entry_once")]
+
+    def __str__(self) -> str:
+        return self.key
+
+
 class Reminding(models.Model):
     """Where one member wants to be reminded, of what, and when not; nothing is sent until `on`."""
 
