@@ -239,17 +239,19 @@ def _feed_ended(fold: Fold, entry: Entry, event: ev.FeedEnded) -> None:
 def _discarded(fold: Fold, entry: Entry, event: ev.Discarded) -> None:
     container = fold.there(event.container)
     ml = container.ml if event.ml is None else event.ml
-    fold.book["discarded"] += fold.take(container, ml, entry.at)
+    taken = fold.take(container, ml, entry.at)
+    fold.book["discarded"] += taken
     if event.ml is None and container.left is None:
         container.left = entry.at
-    fold.step(entry, container, "amount")
+    fold.step(entry, container, "amount", ("discarded", taken, event.why))
 
 
 def _counted(fold: Fold, entry: Entry, event: ev.Counted) -> None:
     container = fold.there(event.container)
-    fold.book["miscounted"] += container.ml - event.ml
+    missed = container.ml - event.ml
+    fold.book["miscounted"] += missed
     container.ml = event.ml
-    fold.step(entry, container, "amount")
+    fold.step(entry, container, "amount", ("counted", missed, None))
     fold.empty(container, entry.at)
 
 

@@ -175,7 +175,7 @@ def _warmed(judge: Judge, filling: Filling, step: Step) -> None:
 def _feed_began(judge: Judge, filling: Filling, step: Step) -> None:
     meant = meant_for(filling)
     for clock in filling.clocks:
-        clock.feed_began(step.at, step.detail, meant if meant is None or step.detail not in meant else step.detail)
+        clock.feed_began(step.at, step.detail, step.detail if step.detail in filling.wanted else meant)
 
 
 def meant_for(filling: Filling) -> str | None:
