@@ -84,7 +84,8 @@ class Diary:
     def expressed(self, at: int, bottle: Bottle, wrong_ml: int | None = None) -> str:
         into = [{"container": bottle.code, "ml": bottle.ml if wrong_ml is None else wrong_ml}]
         minutes = self.rng.randint(12, 22)
-        return self.add(at, "expressed", into=into, place=COUNTER, side="both", minutes=minutes)
+        side = ("both", "left", "both", "right")[at // MINUTE % 4]
+        return self.add(at, "expressed", into=into, place=COUNTER, side=side, minutes=minutes)
 
     def move(self, at: int, bottle: Bottle, to: str, by: str = MOTHER) -> None:
         self.add(at, "moved", by, container=bottle.code, to=to)
@@ -288,6 +289,19 @@ def _today(diary: Diary, bag: Bottle) -> None:
     diary.add(now - 95 * MINUTE, "thaw_seen", container=bag.code, ice=True)
 
 
+def _around(diary: Diary) -> None:
+    """What goes on beside the milk: the kit is washed after a session and sanitised at night, labels are checked."""
+    for at, event in list(diary.rows):
+        if event["kind"] == "expressed" and at < diary.now - OUTING:
+            evening = local(at, diary.zone).hour >= 21
+            diary.add(at + 40 * MINUTE, "cleaned", FATHER if evening else MOTHER, what="kit", how="washed")
+            if evening:
+                diary.add(at + 55 * MINUTE, "cleaned", FATHER, what="kit", how="sanitised")
+        if event["kind"] == "feed_began" and event["by"] in (CARER, GRANDMOTHER):
+            who, code = str(event["by"]), event["container"]
+            diary.add(at - MINUTE, "checked", who, child=CHILD, found="match", container=code)
+
+
 def demo_habits(*, now: int) -> Habits:
     """How the demo household uses its milk at `now`: two days a week at a nursery, and two weeks to save for."""
     today = local(now, zone_named(ZONE)).date()
@@ -304,4 +318,5 @@ def demo_ledger(*, now: int, seed: int = 7) -> list[bytes]:
     kept = home.freezer.pop()
     home.live()
     _today(diary, kept)
+    _around(diary)
     return diary.lines()

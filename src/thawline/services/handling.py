@@ -9,7 +9,7 @@ from thawline.core.places import FREEZERS
 from thawline.core.times import BadTimeError, check_date, written, zone_named
 from thawline.core.verdict import Option, Verdict
 from thawline.records.store import Store
-from thawline.services.acts import Act, BadWhenError, moment
+from thawline.services.acts import Act, BadWhenError, before, moment
 from thawline.services.board import Board, One, PlaceNow
 
 # Why milk was thrown away, as it is kept in the ledger.
@@ -53,6 +53,11 @@ def feed(
             act.add("feed_began", container=name, child=child)
     elif left_ml is not None:
         act.fed(name, child, left_ml=left_ml, open_feed=found.container.feed, began=began)
+
+
+def began_before(act: Act, minutes: str, *, zone: str) -> str | None:
+    """When a feed began that ends with this act and took so many minutes; None where the act has no time yet."""
+    return before(act.at, int(minutes), zone=zone) if act.at else None
 
 
 def pour(act: Act, wanted: Pour) -> None:

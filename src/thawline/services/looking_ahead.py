@@ -10,6 +10,7 @@ from thawline.core.component import Broken
 from thawline.core.ledger import Refusal
 from thawline.core.verdict import Verdict
 from thawline.records.store import LOOSE, PLACES, SETTINGS, Store
+from thawline.services import terms
 from thawline.services.known import Ground, films_seen, fold_kins, ground, ground_now, judged, names_touched
 from thawline.services.recording import group_of, line_of, parse
 
@@ -35,10 +36,13 @@ class Preview(NamedTuple):
         return not self.breaches and not self.refused
 
 
-def preview(store: Store, events: Sequence[Mapping[str, Any]], *, now: int, everything: bool = False) -> Preview:
+def preview(
+    store: Store, events: Sequence[Mapping[str, Any]], *, now: int, everything: bool = False, also: Sequence[str] = ()
+) -> Preview:
     """What would follow at `now` if these events were recorded; nothing is written.
 
-    `everything`: also for containers that are only touched through a place or a setting.
+    `everything`: also for containers that are only touched through a place or a setting. `also`: overlays that count
+    beside the household's guidelines; raises `GuidelineError`.
     """
     lines = [line_of(event) for event in events]
     parsed = [parse(line, number, "UTC") for number, line in enumerate(lines, 1)]
@@ -56,8 +60,9 @@ def preview(store: Store, events: Sequence[Mapping[str, Any]], *, now: int, ever
         kins |= {row.key for row in store.kins()}
     # A void finds what it voids, also where that touches no container; what stands twice counts once.
     there = [line for kin in store.kin_lines(sorted(kins)).values() for line in kin] + [*near, *loose]
-    here = ground_now(store, now)
-    then = ground(store, now, extra=ground_lines, films=here.films) if ground_lines else here
+    here = terms.under(ground_now(store, now), also)
+    grown = ground(store, now, extra=ground_lines, films=here.films) if ground_lines else here
+    then = terms.under(grown, also)
     before, earlier = _judged(here, there, now)
     more = [line for line in ground_lines if line not in decoded]
     after, refused = _judged(then._replace(lines=[*then.lines, *more]), [*there, *lines], now)

@@ -27,10 +27,11 @@ def _within(found: Verdict) -> bool:
     return found.standing in ("fine", "soon")
 
 
-def feed_order(board: Board, preference: str) -> list[Verdict]:
+def feed_order(board: Board, preference: str, *, away: Collection[str] = ()) -> list[Verdict]:
     """Milk within its limits in the order in which it is to be fed: what is open or warmed, then by preference.
 
-    `chilled` puts what needs no thawing first, `oldest` the oldest of all. What is packed comes last.
+    `chilled` puts what needs no thawing first, `oldest` the oldest of all. What is packed comes last; what lies in
+    one of the places that are `away`, with a childcare service, is not at hand.
     """
     packed = {place.name for place in board.of_kind("cooler")}
 
@@ -41,12 +42,14 @@ def feed_order(board: Board, preference: str) -> list[Verdict]:
         later = 2 if found.place in packed else 1 if frozen and preference == "chilled" else 0
         return (0, 0, by, 0, found.container) if begun else (1, later, found.dated, by, found.container)
 
-    return sorted((one for one in board.verdicts if _within(one)), key=rank)
+    return sorted((one for one in board.verdicts if _within(one) and one.place not in away), key=rank)
 
 
-def feed_next(board: Board, preference: str, child: str | None = None, *, but: Collection[str] = ()) -> Verdict | None:
+def feed_next(
+    board: Board, preference: str, child: str | None = None, *, but: Collection[str] = (), away: Collection[str] = ()
+) -> Verdict | None:
     """What to feed this child next, `but` for what another one gets; None where nothing is within its limits."""
-    for found in feed_order(board, preference):
+    for found in feed_order(board, preference, away=away):
         if (found.meant_for is None or child is None or child == found.meant_for) and found.container not in but:
             return found
     return None
