@@ -49,6 +49,23 @@ CLEANED = {
     ("basin", "sanitised"): gettext_lazy("The basin and the brush were sanitised."),
 }
 
+# What stopped a feed, in a word or two.
+STOPPED_BY = {
+    "other_child": gettext_lazy("for another child"),
+    "not_ours": gettext_lazy("not a label of this household"),
+    "unknown": gettext_lazy("no milk noted under it"),
+    "unsure": gettext_lazy("more than one may be meant"),
+    "gone": gettext_lazy("noted as gone"),
+    "hospital": gettext_lazy("a hospital's care"),
+    "drunk": gettext_lazy("another child drank from it"),
+    "breached": gettext_lazy("a rule was broken"),
+    "past": gettext_lazy("past its limit"),
+    "held": gettext_lazy("held back"),
+    "outside": gettext_lazy("no time given"),
+    "frozen": gettext_lazy("still frozen"),
+    "thawing": gettext_lazy("still thawing"),
+}
+
 
 def tell(event: ev.AnyEvent, words: Words) -> str:
     """An event as one short sentence without its time."""
@@ -200,8 +217,20 @@ def _of_child(event: ev.Nursed | ev.FedOther | ev.DayComplete | ev.Weighed, word
 
 
 def _checked(event: ev.Checked, words: Words) -> str:
-    told = _("%(child)s and %(code)s: a match.") if event.found == "match" else _("%(child)s and %(code)s: stopped.")
-    return told % {"child": event.child, "code": event.container or _("another label")}
+    code = event.container or _label(event.label)
+    said = {"child": event.child, "code": code, "why": ", ".join(str(STOPPED_BY.get(one, one)) for one in event.why)}
+    if event.found == "match":
+        return _("Checked before feeding, %(child)s and %(code)s: a match.") % said
+    if said["why"]:
+        return _("Checked before feeding, %(child)s and %(code)s: stopped, %(why)s.") % said
+    return _("Checked before feeding, %(child)s and %(code)s: stopped.") % said
+
+
+def _label(label: str | None) -> str:
+    """What was read where it is no container of this household; `another family's` as it is kept."""
+    if label == "another family's":
+        return _("another family's milk")
+    return _("the label “%(label)s”") % {"label": label} if label else _("another label")
 
 
 def _incident(event: ev.Incident, words: Words) -> str:
