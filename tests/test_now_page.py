@@ -4,7 +4,7 @@ import pytest
 from tests.pages import Family, text
 
 from thawline.core.times import MINUTE
-from thawline.services import people, present, recording
+from thawline.services import childcare, people, present, recording
 from thawline.services.board import board
 
 
@@ -349,3 +349,13 @@ def test_milk_that_no_time_covers_in_a_power_cut_can_be_measured_or_thrown_away_
     measured = line.select_one("a.button")
     assert measured is not None
     assert "Measure the milk" in text(home.see(str(measured["href"])))
+
+
+def test_milk_at_a_childcare_service_is_not_the_next_feed_at_home(home: Family) -> None:
+    there = childcare.add(home.store, "Kingfisher room", by="Marta", now=home.now, rule="us-or", temp_c=4)
+    home.expressed("KA34", 90, 20)
+    home.note("handed_over", 2, container="KA34", to=there.name, place=there.place)
+    assert "Feed next" not in text(home.see("/"))
+    home.expressed("FE44", 80, 3)
+    page = text(home.see("/"))
+    assert "Feed next" in page and page.index("FE44") < (page + "KA34").index("KA34")

@@ -8,8 +8,11 @@ from typing import Annotated
 import typer
 
 from thawline.faces.cli.commands import app, demo_board, other_command
+from thawline.site import table_commands as tables
+from thawline.site.sheet_commands import sheets
 
 PORT = 8300
+app.add_typer(sheets, name="sheets")
 
 _Host = Annotated[str, typer.Option(help="address to listen at; 0.0.0.0 is every one of this computer")]
 _Port = Annotated[int, typer.Option(help="port to listen at")]
@@ -50,28 +53,51 @@ def demo(
 
 
 @app.command("export")
-def export(
+def export(  # noqa: PLR0917  (its options)
     household: _Household = None,
     output: Annotated[Path | None, typer.Option("-o", "--output", help="a new file; else standard output")] = None,
     force: _Force = False,
     json: _Json = False,
+    table: tables.TableOut = None,
+    since: tables.Since = "",
+    until: tables.Until = "",
+    bom: tables.Bom = False,
+    fhir: tables.Fhir = False,
+    names: tables.Names = False,
 ) -> None:
-    """Write a household's ledger, one event a line (NDJSON), each as it was recorded."""
+    """Write a household's ledger, one event a line (NDJSON), each as it was recorded; or a table, or FHIR."""
     from thawline.site import tasks
 
+    if fhir or table is not None:
+        tasks.table_out(tables.Out(table, since, until, bom, names, household, output, force, json), fhir=fhir)
+        return
     tasks.export(household, output, force=force, as_json=json)
 
 
 @app.command("import")
-def import_(
+def import_(  # noqa: PLR0917  (its options)
     file: Annotated[str, typer.Argument(help="a ledger (NDJSON); - reads standard input")],
     household: _Household = None,
     new: Annotated[str | None, typer.Option(help="make a household of this name for it")] = None,
     json: _Json = False,
+    table: tables.TableIn = None,
+    column: tables.Column = None,
+    order: tables.Order = "",
+    unit: tables.Unit = "",
+    place: tables.Place = "",
+    here: tables.Here = False,
+    leave_out: tables.LeaveOut = False,
+    dry_run: tables.DryRun = False,
 ) -> None:
-    """Add the events of a ledger to a household; events that are there already count once."""
+    """Add the events of a ledger, or with --table the rows of a table, to a household; what is there counts once."""
     from thawline.site import tasks
 
+    if table is not None:
+        columns = tuple(column or ())
+        asked = tables.In(file, table, columns, order, unit, place, here, leave_out, dry_run, household, json)
+        if not tasks.table_in(asked, new):
+            raise typer.Exit(1)
+        return
     if not tasks.import_(file, household, new, as_json=json):
         raise typer.Exit(1)
 
@@ -100,6 +126,17 @@ def password(name: Annotated[str, typer.Argument(help="the name used for signing
     from thawline.site import tasks
 
     tasks.password(name, lambda: str(typer.prompt("New password", hide_input=True, confirmation_prompt=True)))
+
+
+@app.command()
+def remind(
+    once: Annotated[bool, typer.Option("--once", help="look once and stop, as for a timer of the system")] = False,
+    json: _Json = False,
+) -> None:
+    """Send the reminders that are due, where no `thawline serve` runs that does it; each goes out once."""
+    from thawline.site import tasks
+
+    tasks.remind(once=once, as_json=json)
 
 
 def command(arguments: list[str]) -> int:

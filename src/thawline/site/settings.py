@@ -120,9 +120,11 @@ ACCOUNT_SESSION_REMEMBER = True
 ACCOUNT_LOGOUT_ON_PASSWORD_CHANGE = False
 ACCOUNT_RATE_LIMITS = {"login": "30/m/ip", "login_failed": "10/m/ip,5/5m/key", "change_password": "5/m/user"}
 
-# A passkey stands in for a password; it is no second step after one.
+# A passkey stands in for a password; it is no second step after one (see the adapters).
+MFA_ADAPTER = "thawline.faces.web.account.PasskeyAdapter"
 MFA_SUPPORTED_TYPES = ["webauthn"]
 MFA_PASSKEY_LOGIN_ENABLED = True
+MFA_WEBAUTHN_USER_VERIFICATION = "required"
 
 # A phone stays signed in for months; each is listed and can be signed out.
 SESSION_COOKIE_AGE = 180 * 24 * 3600
@@ -151,6 +153,9 @@ USE_TZ = True
 TIME_ZONE = "UTC"
 LOCALE_PATHS = [Path(__file__).parent.parent / "faces" / "web" / "locale"]
 
+# Reminders reach out to the services that members name; a server for many households may want none of that.
+REMINDERS = os.environ.get("THAWLINE_REMINDERS") != "0"
+
 STATIC_URL = "/static/"
 STATIC_ROOT = FOLDER.path / "static"
 STORAGES = {
@@ -168,6 +173,8 @@ LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {"line": {"format": "%(asctime)s %(levelname)s %(name)s: %(message)s"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "filters": {"secrets": {"()": "thawline.site.secrecy.HideSecrets"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line", "filters": ["secrets"]}},
+    "loggers": {name: {"filters": ["secrets"]} for name in ("django.request", "django.security.csrf")},
     "root": {"handlers": ["console"], "level": "WARNING"},
 }

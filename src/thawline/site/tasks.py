@@ -19,8 +19,14 @@ from thawline.faces.cli.replay import UsageError
 from thawline.faces.cli.table import plain
 from thawline.site import ready
 from thawline.site.folder import Folder
+from thawline.site.sheet_commands import Asked
+from thawline.site.table_commands import In, Out, Paper
 
 _LETTERS = "abcdefghjkmnpqrstuvwxyz"  # none that looks like another
+_NO_REMINDERS = {
+    "off": "Reminders are switched off here: THAWLINE_REMINDERS is 0.",
+    "missing": 'Reminders need one more part: pip install "thawline[reminders]"',
+}
 _SHOWN = 20  # lines not taken in that are listed one by one
 
 
@@ -59,7 +65,6 @@ def _serve(
     from thawline.services import bounds
     from thawline.services.people import owner_exists
     from thawline.site import serving
-    from thawline.site.heartbeat import Heartbeat
     from thawline.site.wsgi import application
 
     said = iter([greeting])
@@ -84,10 +89,20 @@ def _serve(
             names=names,
             owner_exists=owner_exists,
             say=say,
-            while_serving=Heartbeat(),
+            while_serving=_beside(),
         )
     except serving.ServingError as fault:
         raise UsageError(str(fault)) from fault
+
+
+@contextmanager
+def _beside() -> Iterator[None]:
+    """What runs beside the server: its heartbeat, and the reminders."""
+    from thawline.site.heartbeat import Heartbeat
+    from thawline.site.reminding import Reminders
+
+    with Heartbeat(), Reminders():
+        yield
 
 
 def demo(host: str, port: int) -> None:
@@ -101,7 +116,10 @@ def demo(host: str, port: int) -> None:
             with _data(pages=True) as folder:
                 chosen = "-".join("".join(secrets.choice(_LETTERS) for _ in range(4)) for _ in range(3))
                 _furnish(chosen)
-                greeting = f"An invented family, gone when this stops. Sign in as marta with the password {chosen}"
+                greeting = (
+                    "An invented family, gone when this stops. Sign in as marta, the owner, as celeste, a carer, or as "
+                    f"nadia, who works in childcare: all with the password {chosen}"
+                )
                 _serve(folder, host, port, greeting)
     except OSError as fault:
         if fault.filename is None:
@@ -110,15 +128,17 @@ def demo(host: str, port: int) -> None:
 
 
 def _furnish(password: str) -> None:
-    from thawline.services import habits, people, present, recording
+    from thawline.services import childcare_demo, habits, people, people_demo, present, recording
     from thawline.services.demo import CARER, FATHER, GRANDMOTHER, MOTHER, demo_habits, demo_ledger
 
     now = present.now()
     store = people.begin(household="Lisbon kitchen", name=MOTHER, username="marta", password=password)
     recording.record(store, demo_ledger(now=now), now=now, person=MOTHER)
     habits.keep(store, demo_habits(now=now))
+    childcare_demo.furnish(store, now=now)
     for name in (FATHER, GRANDMOTHER, CARER):
         people.add_person(store, name)
+    people_demo.let_in(store, password=password, now=now)
 
 
 def export(household: str | None, output: Path | None, *, force: bool, as_json: bool) -> None:
@@ -141,6 +161,34 @@ def export(household: str | None, output: Path | None, *, force: bool, as_json: 
     says = f"{name}: {count} events{f' written to {output}' if output else ''}"
     found = {"household": name, "events": count, "file": None if output is None else str(output)}
     print(_told(says, found, as_json=as_json), file=sys.stderr if output is None else sys.stdout)
+
+
+def table_out(asked: Out, *, fhir: bool) -> None:
+    """Write a table or the health record."""
+    if fhir and asked.table is not None:
+        raise UsageError("Give --table or --fhir, not both.")
+    with _data():
+        from thawline.site import table_tasks
+
+        table_tasks.out(asked)
+
+
+def table_in(asked: In, new: str | None) -> bool:
+    """Take in a table; whether every row was taken in or known."""
+    if new is not None:
+        raise UsageError("A table needs a household with its places: set one up first, and leave --new out.")
+    with _opened(asked.file) as file, _data():
+        from thawline.site import table_tasks
+
+        return table_tasks.bring(asked, file)
+
+
+def paper(asked: Paper) -> None:
+    """Print a summary or a log."""
+    with _data():
+        from thawline.site import table_tasks
+
+        table_tasks.paper(asked)
 
 
 def _told(says: str, found: dict[str, object], *, as_json: bool) -> str:
@@ -215,3 +263,50 @@ def password(name: str, ask: Callable[[], str]) -> None:
         given = ask() if sys.stdin.isatty() else sys.stdin.readline().rstrip("\r\n")
         passwords.reset(name, given)
     print(plain(f"{name} has a new password and is signed out everywhere."))
+
+
+def remind(*, once: bool, as_json: bool) -> None:
+    """Send the reminders that are due: once, or each minute until Ctrl-C."""
+    with _data():
+        from thawline.services import reminders_way
+        from thawline.site import reminding
+
+        offered = reminders_way.offered()
+        if offered != "yes":
+            raise UsageError(_NO_REMINDERS[offered])
+        sent = reminding.once()
+        print(_told(f"{sent} reminders sent", {"sent": sent}, as_json=as_json), flush=True)
+        if not once:
+            _until_stopped(reminding.EVERY, reminding.once)
+
+
+def _until_stopped(every_s: float, look: Callable[[], object]) -> None:
+    stopped = threading.Event()
+    for number in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(number, lambda *_: stopped.set())
+    while not stopped.wait(every_s):
+        look()
+
+
+def labels(asked: Asked, codes: Sequence[str], address: str) -> bool:
+    """Print labels to a file; whether every container was at hand."""
+    with _data():
+        from thawline.site import sheet_tasks
+
+        return sheet_tasks.labels(asked, codes, address)
+
+
+def blank_labels(asked: Asked) -> None:
+    """Print labels to write on."""
+    with _data():
+        from thawline.site import sheet_tasks
+
+        sheet_tasks.blank(asked)
+
+
+def label_stock() -> None:
+    """List the label stock that comes with the program."""
+    with _data():
+        from thawline.site import sheet_tasks
+
+        sheet_tasks.stock_list()

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 from urllib.parse import urlencode
 
+from django.core.exceptions import PermissionDenied
 from django.http import HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
@@ -16,14 +17,18 @@ from django.utils.translation import gettext as _
 
 from thawline.core import events as ev
 from thawline.core.ledger import Refusal
+from thawline.core.verdict import Verdict
+from thawline.faces.handing import tell_there
 from thawline.faces.request import Request
 from thawline.faces.tell import decoded, tell_act
-from thawline.faces.web.lines import milk_line
+from thawline.faces.web.lines import MilkLine, milk_line
 from thawline.faces.words import Words, words_for
 from thawline.services import acts, board
 from thawline.services.acts import Act, BadWhenError
 from thawline.services.looking_ahead import Preview, preview
+from thawline.services.permissions import may, may_record, may_take_back
 from thawline.services.recording import line_of, new_act, record
+from thawline.services.tags import tag_of
 
 _ACT = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}", re.ASCII)
 Again = Callable[[Sequence[str]], HttpResponse]
@@ -81,14 +86,35 @@ def done(back: str, act: str) -> HttpResponse:
     return HttpResponseRedirect(f"{path}?{'&'.join([*kept, urlencode({'done': act})])}")
 
 
-def perform(request: Request, act: Act, *, back: str, again: Again) -> HttpResponse:
-    """Record an act: once, however often it is sent; what a guideline says against it is asked first."""
+def allow(request: Request, events: Sequence[Mapping[str, Any]]) -> None:
+    """Raise `PermissionDenied` where whoever is signed in may not record these; every page that records asks here."""
+    home = request.home
+    if not may_record(home.role, events):
+        raise PermissionDenied
+    if not may(home.role, "settle"):
+        back = [str(event.get("event")) for event in events if event.get("kind") == "voided"]
+        if any(event.get("by") not in (None, home.member) for event in events) or not may_undo(request, back):
+            raise PermissionDenied
+
+
+def may_undo(request: Request, ids: Sequence[str]) -> bool:
+    """Whether whoever is signed in may take these events back."""
+    found = request.home.store.rows(list(ids)).values()
+    return may_take_back(request.home.role, request.home.member, found, now=request.now)
+
+
+def perform(request: Request, act: Act, *, back: str, again: Again, also: Sequence[str] = ()) -> HttpResponse:
+    """Record an act: once, however often it is sent; what a guideline says against it is asked first.
+
+    `also`: overlays that count beside the household's guidelines, such as a childcare service's rule.
+    """
     store = request.home.store
     if store.act(act.id):
         return done(back, act.id)
+    allow(request, act.events)
     if not act.events:
         return again([_("There is nothing to record yet.")])
-    seen = preview(store, act.events, now=request.now)
+    seen = preview(store, act.events, now=request.now, also=also)
     if seen.refused:
         return _refused(request, act, back, again, seen.refused)
     if seen.breaches and request.POST.get("sure") != "yes":
@@ -124,10 +150,16 @@ def _ask(request: Request, seen: Preview, back: str) -> HttpResponse:
         "sent": sent,
         "action": request.get_full_path(),
         "back_url": back,
-        "then": [milk_line(seen.after[name], words) for name in broken if seen.after[name].standing != "gone"],
+        "then": [_then(request, seen.after[name], words) for name in broken if seen.after[name].standing != "gone"],
         "fed": any(seen.after[name].fed_from is not None for name in broken),
     }
     return render(request, "web/ask.html", page, status=200)
+
+
+def _then(request: Request, found: Verdict, words: Words) -> MilkLine:
+    line = milk_line(found, words)
+    # A service is shown no page of the family's, and no place of its home.
+    return line._replace(url="", place=None) if may(request.home.role, "serve") else line
 
 
 def words_of(request: Request) -> Words:
@@ -144,6 +176,11 @@ def done_banner(request: Request) -> dict[str, Any] | None:
     rows = request.home.store.act(act)
     if not rows:
         return None
+    undo = may_undo(request, [row.event_id for row in rows])
+    serves = may(request.home.role, "serve")
+    if serves and not undo:
+        # A service is told of its own acts only.
+        return None
     back = request.get_full_path().partition("?")[0]
     fields = [("act", new_act()), ("back", back)]
     events = [decoded(row) for row in rows]
@@ -153,8 +190,14 @@ def done_banner(request: Request) -> dict[str, Any] | None:
         (one.container, words.ml(one.ml)) for event in events if isinstance(event, ev.Expressed) for one in event.into
     ]
     return {
-        "says": tell_act(rows, words),
-        "undo_url": reverse("web:undo", args=[act]),
+        "says": tell_there(events, request.home, words) if serves else tell_act(rows, words),
+        "undo_url": _undo_url(request, act) if undo else "",
         "fields": fields,
         "write": write,
     }
+
+
+def _undo_url(request: Request, act: str) -> str:
+    if may(request.home.role, "serve"):
+        return reverse("web:care_undo", args=[tag_of(request.home.store), act])
+    return reverse("web:undo", args=[act])

@@ -11,8 +11,9 @@ from django.http import HttpRequest
 from django.utils.functional import SimpleLazyObject
 
 from thawline.faces.request import Request, asked_here
+from thawline.faces.web.account import passkey_lack
 from thawline.faces.web.acting import done_banner
-from thawline.services import board, present
+from thawline.services import board, people, present
 from thawline.services.people import Home
 from thawline.services.permissions import MAY
 
@@ -24,11 +25,13 @@ def everywhere(request: HttpRequest) -> dict[str, Any]:
     found: dict[str, Any] = {
         "server_now_ms": now // 1000,
         "plain_http": not request.is_secure() and not asked_here(request),
+        "passkey_lack": passkey_lack(request),
     }
     if home is not None:
         found |= {
             "household_name": home.name,
             "who": getattr(request, "who", ""),
+            "other_homes": SimpleLazyObject(partial(_other_homes, request)),
             "may": MAY.get(home.role, frozenset()),
         }
         # A page that tells of a broken disk asks here, too.
@@ -39,6 +42,11 @@ def everywhere(request: HttpRequest) -> dict[str, Any]:
                 "clock_wrong": SimpleLazyObject(partial(_clock_wrong, home, now)),
             }
     return found
+
+
+def _other_homes(request: HttpRequest) -> bool:
+    """Whether this person belongs to several households."""
+    return len(people.homes_of(int(request.user.pk or 0))) > 1
 
 
 def _clock_wrong(home: Home, now: int) -> bool:

@@ -25,6 +25,8 @@ POLICY = (
 )
 # What needs no household: one's own sign-in.
 _OF_ONESELF = ("account_", "mfa_")
+# Open to strangers, and read at home too, with the household's own ways from there.
+_READ_BY_ALL = ("web:cautions", "web:https")
 
 
 def faults(answer: Answer) -> Answer:
@@ -68,11 +70,11 @@ def household(answer: Answer) -> Answer:
             return to_begin()
         door = DOORS.get(name)
         if door == OPEN:
+            if name in _READ_BY_ALL:
+                _at(asked, _home(request))
             return None
         home = _home(request)
-        if home is not None:
-            asked.home = home
-            asked.who = str(request.session.get("who") or home.member) if may(home.role, "settle") else home.member
+        _at(asked, home)
         if door == "self" and name.startswith(_OF_ONESELF):
             return None
         if home is None:
@@ -81,6 +83,15 @@ def household(answer: Answer) -> Answer:
 
     handle.process_view = view  # type: ignore[attr-defined]
     return handle
+
+
+def _at(request: Request, home: Home | None) -> None:
+    """Whose page it is, and in whose name they act: whoever is no parent in their own."""
+    if home is not None:
+        request.home = home
+        chosen = str(request.session.get("who") or "") if may(home.role, "settle") else ""
+        # Somebody chosen on another phone may have been taken off the list since.
+        request.who = chosen if chosen and people.is_named(home.store, chosen) else home.member
 
 
 def _home(request: HttpRequest) -> Home | None:

@@ -14,7 +14,7 @@ from django.views.decorators.http import require_http_methods
 from thawline.engines.physics.spread import Shape
 from thawline.faces.request import Request
 from thawline.faces.web import amounts
-from thawline.faces.web.acting import act_id, done, numbered, told
+from thawline.faces.web.acting import act_id, allow, done, numbered, told
 from thawline.faces.web.amounts import BadAmountError
 from thawline.faces.web.lines import url_of
 from thawline.faces.web.views.heat_kit import LONGEST_CODE, container_option, shape_choices
@@ -102,6 +102,7 @@ def _kept(request: Request, one: One, found: Board, form: Form, act: Act | None,
     store, now = request.home.store, request.now
     if act is None:
         return _again(request, one, found, form, [_("How it came in is not known, so its measure can't be kept.")])
+    allow(request, act.events)
     seen = correcting.look_ahead(store, act.events, now=now)
     if seen.refused:
         return _again(request, one, found, form, [told(refusal) for refusal in seen.refused])

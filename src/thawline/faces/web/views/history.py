@@ -16,7 +16,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from thawline.core import events as ev
 from thawline.faces.request import Request
-from thawline.faces.web.acting import act_id, back_to, done, words_of
+from thawline.faces.web.acting import act_id, allow, back_to, done, may_undo, words_of
 from thawline.faces.web.lines import url_of
 from thawline.faces.web.views import history_correct
 from thawline.faces.web.views.history_fields import Names, fields_of
@@ -36,6 +36,7 @@ from thawline.services.acts import Act, Row, written_now
 from thawline.services.board import manners
 from thawline.services.looking_ahead import Preview
 from thawline.services.people import people
+from thawline.services.permissions import may
 from thawline.services.recording import new_act
 
 A_PAGE = 40
@@ -45,6 +46,8 @@ GROUPS: dict[str, tuple[Any, tuple[str, ...]]] = {
     "fed": (gettext_lazy("Feeds"), ("feed_began", "feed_ended", "nursed", "fed_other", "day_complete", "weighed")),
     "out": (gettext_lazy("Given away, thrown away"), ("discarded", "handed_over", "counted")),
     "cold": (gettext_lazy("Cold and power"), ("measured", "power_lost", "power_back")),
+    "kit": (gettext_lazy("The kit"), ("cleaned",)),
+    "checks": (gettext_lazy("Checks, mix-ups"), ("checked", "incident")),
     "home": (gettext_lazy("Household"), ("household", "place", "child")),
     "mended": (gettext_lazy("Corrections"), ("voided",)),
 }
@@ -123,6 +126,8 @@ def _entry(request: Request, row: Row) -> dict[str, Any]:
     standing = correcting.standing(store, row.event_id, now=now) if voids else None
     target = store.rows([event.event]).get(event.event) if isinstance(event, ev.Voided) else None
     codes = sorted(store.touched([row.event_id]))
+    mine = may_undo(request, [one.event_id for one in (row, *others, *voids, *([standing] if standing else []))])
+    correctable = may(request.home.role, "settle") and history_correct.correctable(row)
     fields = [] if isinstance(event, ev.Voided) else fields_of(event, words, Names((), (), ()))
     return {
         "item": one_item(request, row, words),
@@ -139,9 +144,10 @@ def _entry(request: Request, row: Row) -> dict[str, Any]:
         "target": (sentence(target, words), entry_url(target.event_id)) if target else None,
         "together": together(request, others, row, words),
         "milks": [(code, url_of(code)) for code in codes],
-        "undo_url": reverse("web:undo", args=[act]) if len(others) > 1 else "",
+        "undo_url": reverse("web:undo", args=[act]) if len(others) > 1 and mine else "",
+        "mine": mine,
         "is_void": isinstance(event, ev.Voided),
-        "correct_url": entry_url(row.event_id, "correct") if history_correct.correctable(row) and not voids else "",
+        "correct_url": entry_url(row.event_id, "correct") if correctable and not voids else "",
         "url": entry_url(row.event_id),
         "new_act": new_act(),
     }  # fmt: skip
@@ -189,6 +195,7 @@ def _take(request: Request, under: str, make: Callable[[], Act], back: str) -> H
     if not act.events:
         messages.info(request, _("Nothing was left to change: it was done already."))
         return HttpResponseRedirect(back)
+    allow(request, act.events)
     if request.POST.get("sure") != "yes":
         seen = correcting.look_ahead(store, act.events, now=now)
         if not seen.plain:

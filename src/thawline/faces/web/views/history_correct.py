@@ -14,7 +14,7 @@ from thawline.core import events as ev
 from thawline.core.times import is_date
 from thawline.faces.request import Request
 from thawline.faces.tell import tell
-from thawline.faces.web.acting import act_id, done, numbered, told, when_of, words_of
+from thawline.faces.web.acting import act_id, allow, done, numbered, told, when_of, words_of
 from thawline.faces.web.views.history_fields import Field, Names, changed_of, fields_of
 from thawline.faces.web.views.history_shown import (
     changed_rows,
@@ -32,8 +32,8 @@ from thawline.services.looking_ahead import Preview
 from thawline.services.people import people
 from thawline.services.recording import line_of
 
-# A household is described anew in the settings; a void is restored.
-_NOT_HERE = ("voided", "household")
+# A household is described anew in the settings; a void is restored; a check, a mix-up can only be taken back.
+_NOT_HERE = ("voided", "household", "checked", "incident")
 
 
 def correctable(row: Row) -> bool:
@@ -138,6 +138,7 @@ def _sent(request: Request, row: Row, act: str | None) -> HttpResponse:
 
 def _record(request: Request, row: Row, mended: Act, when: Mapping[str, str]) -> HttpResponse:
     store, now = request.home.store, request.now
+    allow(request, mended.events)
     seen = correcting.look_ahead(store, mended.events, now=now)
     unread = [told(refusal) for refusal in seen.refused if refusal.event.startswith("line ")]
     if unread:

@@ -14,9 +14,10 @@ from msgspec import inspect as shape
 from thawline.core import events as ev
 from thawline.core.times import BadTimeError, check_date, is_date, parse_instant, written
 from thawline.core.units import ML_PER_FL_OZ
-from thawline.faces.tell import ADDED, HELD_WHY, HOW, OTHER_FEED
+from thawline.faces.tell import ADDED, HELD_WHY, HOW, OTHER_FEED, STOPPED_BY
 from thawline.faces.web.amounts import BadAmountError, amount_ml, number, temp_c
 from thawline.faces.words import FORMS, KINDS, Words
+from thawline.services import mix_up
 from thawline.services.acts import BadWhenError, moment
 
 LABELS = {
@@ -30,6 +31,8 @@ LABELS = {
     "milk": gettext_lazy("Milk"), "date": gettext_lazy("Day"), "born": gettext_lazy("Born"),
     "care": gettext_lazy("Care"), "sex": gettext_lazy("Sex"), "is": gettext_lazy("Kind of place"),
     "into": gettext_lazy("Into"), "event": gettext_lazy("Entry"), "zone": gettext_lazy("Time zone"),
+    "found": gettext_lazy("Found"), "label": gettext_lazy("Label"), "steps": gettext_lazy("Done since"),
+    "says": gettext_lazy("To be remembered"),
     "guideline": gettext_lazy("Guideline"), "also": gettext_lazy("Also in force"), "units": gettext_lazy("Units"),
 }  # fmt: skip
 _SIDES = {"left": gettext_lazy("left"), "right": gettext_lazy("right"), "both": gettext_lazy("both")}
@@ -37,6 +40,10 @@ _FILLS = {"full": gettext_lazy("full"), "half": gettext_lazy("half full"), "litt
 _CARE = {"home": gettext_lazy("healthy, at home"), "hospital": gettext_lazy("by a hospital")}
 _MILK = {"own": gettext_lazy("own"), "donor": gettext_lazy("donor milk")}
 _CLEAN = {"very_clean": gettext_lazy("very clean")}
+_CLEANED = {
+    "kit": gettext_lazy("kit"), "basin": gettext_lazy("basin and brush"),
+    "washed": gettext_lazy("washed"), "sanitised": gettext_lazy("sanitised"),
+}  # fmt: skip
 _ICE = {"true": gettext_lazy("yes"), "false": gettext_lazy("no, none left")}
 _WORDS: dict[str, Mapping[str, Any]] = {
     "how": HOW, "side": _SIDES, "fill": _FILLS, "care": _CARE, "milk": _MILK, "handling": _CLEAN, "form": FORMS,
@@ -122,6 +129,8 @@ def _how(event: ev.AnyEvent, name: str, kind: shape.Type | None) -> str:
     """How a field is asked for."""
     if name in FIXED:
         return "fixed"
+    if isinstance(kind, shape.ListType):
+        return "fixed"
     if isinstance(kind, (shape.LiteralType, shape.BoolType)):
         return "choice"
     if name == "container" and isinstance(event, (ev.Stocked,)):
@@ -163,6 +172,8 @@ def _word(event: ev.AnyEvent, name: str, value: str) -> str:
         table = HELD_WHY
     if name == "what":
         table = ADDED if isinstance(event, ev.Added) else OTHER_FEED
+    if isinstance(event, ev.Cleaned):
+        table = _CLEANED
     return str(table.get(value, value))
 
 
@@ -170,7 +181,7 @@ def _text(name: str, how: str, value: object, words: Words) -> str:
     if value is None:
         return ""
     if how == "fixed":
-        return _listed(value)
+        return _listed(_codes(name, value) if isinstance(value, list) else value)
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, (int, float)):
@@ -182,6 +193,12 @@ def _text(name: str, how: str, value: object, words: Words) -> str:
     if name in _TIMES and not is_date(str(value)):
         return words.local(parse_instant(str(value))).strftime("%Y-%m-%d %H:%M")
     return str(value)
+
+
+def _codes(name: str, codes: list[Any]) -> list[Any]:
+    """Codes of a check or of a mix-up's steps in words; other lists as they are."""
+    said: Mapping[str, Any] = STOPPED_BY if name == "why" else {one.id: one.says for one in mix_up.steps()}
+    return [said.get(one, one) for one in codes] if name in ("why", "steps") else codes
 
 
 def _listed(value: object) -> str:

@@ -12,18 +12,25 @@ from django.urls import path, reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
+from thawline.core.times import DAY
 from thawline.core.verdict import Verdict
 from thawline.faces.request import Request
-from thawline.faces.web.acting import act_id, begin_act, numbered, perform
+from thawline.faces.web.acting import act_id, begin_act, numbered, perform, words_of
 from thawline.faces.web.amounts import BadAmountError, amount_ml, length_mm
-from thawline.services.acts import Act, BadWhenError
+from thawline.faces.web.views.session import minutes_of, running_text
+from thawline.services import session_timer
+from thawline.services.acts import Act, BadWhenError, written_now
 from thawline.services.board import Board, board, warmest
 from thawline.services.codes import new_codes
+from thawline.services.permissions import may
+from thawline.services.session_timer import Summed
 from thawline.services.vessels import Shape, last_measures, noted
 
 CONTAINERS = 6
 _RNG = random.SystemRandom()
 SIDES = ("left", "right", "both")
+# A timed session that is older was forgotten: then the form asks for its time.
+_LONGEST_TIMED = 7 * DAY
 
 
 @require_http_methods(["GET", "POST"])
@@ -37,6 +44,7 @@ def page(request: Request) -> HttpResponse:
 def _form(request: Request, errors: Sequence[str]) -> HttpResponse:
     found = board(request.home.store, now=request.now)
     sent = request.POST
+    timed = _timed(request)
     context: dict[str, Any] = {
         "board": found,
         "act": act_id(request),
@@ -50,10 +58,37 @@ def _form(request: Request, errors: Sequence[str]) -> HttpResponse:
         "sides": [("left", _("left")), ("right", _("right")), ("both", _("both"))],
         "very_clean": _very_clean(found),
         "sent": sent,
+        "timed": timed,
+        "began": words_of(request).clock(timed.started) if timed else "",
+        "minutes": sent.get("minutes", str(timed.minutes) if timed else ""),
+        "side": sent.get("side", timed.side or "" if timed else ""),
+        "waiting": "" if timed else _waiting(request),
         "kept": _kept_choices(request),
         "opened": any(sent.get(f"ml_{number}") for number in range(2, CONTAINERS + 1)),
     }
     return render(request, "web/log.html", context, status=422 if errors else 200)
+
+
+def _timed(request: Request) -> Summed | None:
+    """The session that was timed and is logged by this form: as the form has it, else as it was stopped."""
+    started = request.POST.get("timed", "")
+    if started.isascii() and started.isdigit() and 0 <= request.now - int(started[:18]) <= _LONGEST_TIMED:
+        return Summed(int(started), 1, None)
+    timer = session_timer.running(request.home) if request.method == "GET" and request.GET.get("timed") else None
+    return session_timer.summed(timer, now=request.now) if timer is not None and timer.stopped is not None else None
+
+
+def _began(timed: Summed | None, zone: str) -> str:
+    """When a timed session began, as it is written; raises `BadWhenError` where that cannot be."""
+    if timed is None:
+        raise BadWhenError(_("That session was timed too long ago. Choose when it began."))
+    return written_now(timed.started, zone)
+
+
+def _waiting(request: Request) -> str:
+    """How long the session is that was timed and not logged yet; empty where there is none."""
+    timer = session_timer.running(request.home) if may(request.home.role, "supply") else None
+    return "" if timer is None else running_text(timer.length(request.now))
 
 
 def _kept_choices(request: Request) -> list[dict[str, str]]:
@@ -105,8 +140,11 @@ def _record(request: Request) -> HttpResponse:
     found = board(store, now=request.now)
     try:
         act = begin_act(request, found.settings.zone)
+        timed = _timed(request)
+        if request.POST.get("timed") and not request.POST.get("when"):
+            act.at = _began(timed, found.settings.zone)
         portions = _portions(request, found)
-        vessel = _vessel(request)
+        more: dict[str, Any] = {"vessel": _vessel(request), "minutes": _minutes(request)}
     except (BadAmountError, BadWhenError) as fault:
         return _form(request, [str(fault)])
     sent = request.POST
@@ -114,8 +152,18 @@ def _record(request: Request) -> HttpResponse:
     if found.place(place) is None:
         return _form(request, [_("Choose where you put it.")])
     if not store.act(act.id):
-        _expressed(request, act, found, portions, str(place), vessel)
-    return perform(request, act, back=reverse("web:now"), again=lambda errors: _form(request, errors))
+        _expressed(request, act, found, portions, str(place), more)
+    back = reverse("web:now") if timed is None else f"{reverse('web:kit')}?after=session"
+    answer = perform(request, act, back=back, again=lambda errors: _form(request, errors))
+    if timed is not None and store.act(act.id):
+        session_timer.forget(request.home, started=timed.started)
+    return answer
+
+
+def _minutes(request: Request) -> int | None:
+    """How long it took, where that was said; raises `BadAmountError`."""
+    typed = request.POST.get("minutes", "").strip()
+    return minutes_of(typed) if typed else None
 
 
 def _portions(request: Request, found: Board) -> list[tuple[str, float]]:
@@ -130,7 +178,7 @@ def _portions(request: Request, found: Board) -> list[tuple[str, float]]:
 
 def _expressed(
     request: Request, act: Act, found: Board, portions: list[tuple[str, float]], place: str,
-    vessel: dict[str, object] | None,
+    more: dict[str, Any],
 ) -> None:  # fmt: skip
     sent = request.POST
     fresh = iter(new_codes(sum(not code for code, _ml in portions), taken=request.home.store.taken, rng=_RNG))
@@ -144,7 +192,7 @@ def _expressed(
         handling="very_clean" if sent.get("very_clean") == "yes" and _very_clean(found) else None,
         for_=sent.get("for") if sent.get("for") in children else None,
         mother=" ".join(sent.get("mother", "").split()) or None,
-        vessel=vessel,
+        **more,
     )
 
 

@@ -14,6 +14,7 @@ from thawline.core.times import is_date
 from thawline.core.verdict import Option, Verdict
 from thawline.faces.tell import decoded, held_back, tell
 from thawline.faces.web.lines import Step, WhyLine, do_url, milk_line, why_lines
+from thawline.faces.web.views.check_shown import check_url
 from thawline.faces.web.views.history_shown import entry_url
 from thawline.faces.web.views.milk_sheet import Sheet
 from thawline.faces.web.views.milk_verbs import title
@@ -82,6 +83,8 @@ def page(sheet: Sheet) -> dict[str, Any]:
         "guidelines": [(one.name, one.source) for one in sheet.guidelines],
         "cautions": _cautions(found, steps),
         "refused": [refusal.says for refusal in sheet.one.refused],
+        "check_url": check_url(sheet.request.home, sheet.code),
+        "mixed_up": any(one.rule.endswith(".other_child") for one in found.breaches),
     }
 
 

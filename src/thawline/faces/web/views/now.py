@@ -16,7 +16,7 @@ from thawline.faces.tell import held_back
 from thawline.faces.web.lines import MilkLine, Step, do_url, milk_line
 from thawline.faces.web.views import power, power_silence
 from thawline.faces.words import STEPS, Words, words_for
-from thawline.services import handling, next_steps
+from thawline.services import childcare, handling, next_steps
 from thawline.services import power as outages
 from thawline.services.board import Board, board, one, with_options
 from thawline.services.next_steps import Usual
@@ -42,10 +42,11 @@ class Page:
         asking: list[str | None] = [*self.children] or [None]
         self.next: list[tuple[str | None, Verdict]] = []
         chosen: set[str] = set()
+        away = childcare.places(home.store)
         for child in asking:
             # Two children do not drink from one bottle, as long as there are two.
-            first = next_steps.feed_next(self.board, home.feed_first, child, but=chosen)
-            found = first or next_steps.feed_next(self.board, home.feed_first, child)
+            first = next_steps.feed_next(self.board, home.feed_first, child, but=chosen, away=away)
+            found = first or next_steps.feed_next(self.board, home.feed_first, child, away=away)
             if found is not None:
                 self.next.append((child, found))
                 chosen.add(found.container)

@@ -29,6 +29,7 @@ from thawline.services.board import Board, PlaceNow, board, today, warmest
 from thawline.services.codes import new_codes
 from thawline.services.looking_ahead import Preview
 from thawline.services.people import people
+from thawline.services.permissions import may
 from thawline.services.recording import line_of
 
 ROWS, MOST = 8, 64
@@ -132,13 +133,20 @@ def page(request: Request) -> HttpResponse:
     return _sent(request, found, rows, Act(act, by=request.who, at=""), back)
 
 
+def _names(request: Request) -> list[str]:
+    """Who may be named: for a parent everybody, for others themselves."""
+    if not may(request.home.role, "settle"):
+        return [request.who]
+    return list(dict.fromkeys([request.who, *(one.name for one in people(request.home.store))]))
+
+
 def _form(request: Request, found: Board, rows: Sequence[Row], errors: Sequence[str]) -> HttpResponse:
     problems = [{"says": says, "id": None} for says in errors]
     problems += [
         {"says": _("Line %(n)d: %(says)s") % {"n": row.n, "says": says}, "id": f"row-{row.n}"}
         for row in rows for says in row.errors
     ]  # fmt: skip
-    names = [one.name for one in people(request.home.store)]
+    names = _names(request)
     context = {
         "rows": rows, "ticks": ticks(found), "problems": problems, "act": act_id(request),
         "people": dict.fromkeys([*names, *(row.who for row in rows if row.who)]),
@@ -199,7 +207,7 @@ def _name(rows: Sequence[Row], taken: set[str], fresh: Sequence[str]) -> None:
 def _sent(request: Request, found: Board, rows: list[Row], act: Act, back: str) -> HttpResponse:
     store = request.home.store
     filled = [row for row in rows if not row.empty]
-    names = {request.who, *(one.name for one in people(store))}
+    names = _names(request)
     for row in filled:
         _check(row, found, request.now)
         row.errors += [_("Choose who it was.")] if row.who and row.who not in names else []

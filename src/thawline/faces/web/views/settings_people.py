@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpResponse, HttpResponseRedirect, StreamingHttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import render
@@ -16,6 +15,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from thawline.faces.request import Request
 from thawline.faces.web.acting import words_of
+from thawline.faces.web.people_words import role_text
 from thawline.faces.web.views.settings_kit import Form
 from thawline.services import board, people, sessions
 from thawline.services.people import CannotError
@@ -30,7 +30,7 @@ DEVICES = {
 
 @require_http_methods(["GET", "POST"])
 def of_people(request: Request) -> HttpResponse:
-    """Names that may stand beside what is noted."""
+    """Who signs in, and names that may stand beside what is noted."""
     store = request.home.store
     form = Form(request.POST.dict())
     if request.method == "POST":
@@ -44,7 +44,12 @@ def of_people(request: Request) -> HttpResponse:
             return HttpResponseRedirect(reverse("web:settings_people"))
         except CannotError as fault:
             form.wrong("new", _(str(fault)))
-    context = {"people": people.people(store), "sent": form.sent, "errors": form.errors, "problems": form.problems}
+    found = people.people(store)
+    context = {
+        "signing_in": [one._replace(role=role_text(one.role, one.service)) for one in found if one.signs_in],
+        "named": [one for one in found if not one.signs_in],
+        "sent": form.sent, "errors": form.errors, "problems": form.problems,
+    }  # fmt: skip
     return render(request, "web/settings_people.html", context, status=422 if form.errors else 200)
 
 
@@ -69,15 +74,9 @@ def phones(request: Request) -> HttpResponse:
     return render(request, "web/phones.html", {"phones": found})
 
 
-def _owner_only(request: Request) -> None:
-    if not request.home.owner:
-        raise PermissionDenied
-
-
 @require_GET
 def export(request: Request) -> HttpResponseBase:
     """Everything that was noted, as a file: each event to the byte as it was written."""
-    _owner_only(request)
     if request.GET.get("as") != "ndjson":
         return render(request, "web/export.html")
     store = request.home.store
@@ -98,7 +97,6 @@ def _lines(request: Request) -> Iterator[bytes]:
 @require_http_methods(["GET", "POST"])
 def erase(request: Request) -> HttpResponse:
     """Delete the household with everything of it, after its password and its name."""
-    _owner_only(request)
     form = Form(request.POST.dict())
     if request.method == "POST":
         if " ".join(form.sent.get("name", "").split()) != request.home.name:

@@ -23,6 +23,7 @@ from thawline.faces.words import FORMS, Words
 from thawline.services import many, people, trip, trip_milk
 from thawline.services.acts import BadWhenError
 from thawline.services.board import Board
+from thawline.services.permissions import may
 
 NEW = "+"
 LONGEST_NAME = 80
@@ -69,7 +70,8 @@ def _record(request: Request, one: Asked) -> HttpResponse:
         problems.append(_("Tick what went into the cooler."))
     into = _into(request, one.board)
     if into is None:
-        problems.append(_("Write a name for the cooler that no other place has."))
+        new = _("Write a name for the cooler that no other place has.")
+        problems.append(new if _may_add(request) else _("Choose a cooler. A parent can add one in the settings."))
     if request.POST.get("when") == "on":
         problems.append(_("Write the time as well: in a cooler hours count."))
     if problems or into is None:
@@ -98,10 +100,15 @@ def _into(request: Request, found: Board) -> str | None:
     """The cooler that was chosen, or the name of a new one; None where the name will not do."""
     coolers = [place.name for place in found.of_kind("cooler")]
     wanted = request.POST.get("into") or (coolers[0] if coolers else NEW)
-    if wanted != NEW:
+    if wanted != NEW or not _may_add(request):
         return wanted if wanted in coolers else None
     name = " ".join(request.POST.get("new", "").split())
     return name if name and len(name) <= LONGEST_NAME and "\0" not in name and found.place(name) is None else None
+
+
+def _may_add(request: Request) -> bool:
+    """Whether they may describe a place that is new."""
+    return may(request.home.role, "settle")
 
 
 def _form(request: Request, one: Asked, errors: Sequence[str]) -> HttpResponse:
@@ -126,6 +133,6 @@ def _form(request: Request, one: Asked, errors: Sequence[str]) -> HttpResponse:
         "sent": request.POST,
         "back": back_to(request, ""),
     }
-    if coolers:
+    if coolers and _may_add(request):
         context["coolers"].append({"value": NEW, "label": _("A cooler that is not on the list")})
     return render(request, "web/trip_pack.html", context, status=422 if errors else 200)

@@ -9,26 +9,24 @@ from typing import Any, NamedTuple, TypeVar
 
 from django.http import HttpResponse
 from django.shortcuts import render
-from django.urls import path
+from django.urls import path, reverse
 from django.utils.formats import localize
 from django.utils.http import urlencode
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_GET
 
-from thawline.core.times import HOUR, MINUTE, BadTimeError, local
-from thawline.engines.forecast import alcohol, storage_changes
-from thawline.engines.forecast.alcohol import Wait
-from thawline.engines.forecast.storage_changes import Kept
+from thawline.core.times import HOUR, BadTimeError, local
 from thawline.faces.request import Request
 from thawline.faces.web import amounts
 from thawline.faces.web.acting import words_of
 from thawline.faces.web.amounts import BadAmountError
 from thawline.faces.words import Words
+from thawline.services import waiting
 from thawline.services.acts import BadWhenError, moment
+from thawline.services.waiting import GRAMS, Kept
 
 T = TypeVar("T")
-GRAMS = "grams"
 COUNTED = {
     "au": gettext_lazy("Australia"),
     "ca": gettext_lazy("Canada"),
@@ -57,6 +55,7 @@ class Answer(NamedTuple):
     weight: str
     much: bool
     source: str
+    hold_url: str
 
 
 class _Form:
@@ -114,7 +113,7 @@ class _Form:
             self.wrong("counted", _("Choose how it is counted."))
         if self.many is None and "many" not in self.errors:
             self.wrong("many", _("Write how many."))
-        most = alcohol.MOST_GRAMS if self.counted == GRAMS else alcohol.MOST_DRINKS
+        most = waiting.MOST_GRAMS if self.counted == GRAMS else waiting.MOST_DRINKS
         if self.many is not None and not 0 < self.many <= most:
             self.wrong("many", _("Write a number up to %(most)g. For more, ask a clinician.") % {"most": most})
         if self.began is not None and self.ended is not None and self.ended < self.began:
@@ -130,7 +129,7 @@ def weight_kg(text: str) -> float:
     unit = _WEIGHT.search(text[-amounts.LONGEST :])
     found = amounts.number(_WEIGHT.sub("", text[-amounts.LONGEST - 1 :]))
     kg = found if unit is None or unit[1].lower() == "kg" else found * KG_PER_LB
-    low, high = alcohol.weights_kg()
+    low, high = waiting.weights_kg()
     if not low <= kg <= high:
         raise BadAmountError(
             _("Write a weight from %(low)g to %(high)g kg, or like 140 lb.") % {"low": low, "high": high}
@@ -157,49 +156,43 @@ def page(request: Request) -> HttpResponse:
 
 def _countings() -> list[dict[str, str]]:
     drinks = [
-        {"value": name, "label": str(label), "says": _("drinks of %(g)s g") % {"g": _short(alcohol.drink_g(name))}}
+        {"value": name, "label": str(label), "says": _("drinks of %(g)s g") % {"g": _short(waiting.drink_g(name))}}
         for name, label in COUNTED.items()
     ]
     return [*drinks, {"value": GRAMS, "label": _("Grams"), "says": _("of alcohol")}]
 
 
 def _answer(form: _Form, many: float) -> Answer:
-    if form.counted == GRAMS:
-        wait = alcohol.after_grams(many, weight_kg=form.weight_kg)
-    else:
-        wait = alcohol.after_drinks(many, country=form.counted, weight_kg=form.weight_kg)
-    until, minutes = _until(form, wait)
+    ended = form.words.now if form.ended is None else form.ended
+    found = waiting.waited(many, counted=form.counted, weight_kg=form.weight_kg, began=form.began, ended=ended)
+    wait = found.wait
     return Answer(
-        until=form.words.clock(until),
-        over=until <= form.words.now,
-        after=_h_min(minutes),
-        from_began=form.began is not None,
-        rule=_h_min(_up_min(wait.rule_h)),
-        leaves=_h_min(_up_min(wait.leaves_h)),
+        until=form.words.clock(found.until),
+        over=found.until <= form.words.now,
+        after=_h_min(found.minutes),
+        from_began=found.from_began,
+        rule=_h_min(waiting.up_min(wait.rule_h)),
+        leaves=_h_min(waiting.up_min(wait.leaves_h)),
         drink=_short(wait.drinks),
         grams=_short(wait.grams),
         weight=localize(round(wait.weight_kg)) if wait.weight_known else "",
         much=wait.much,
         source=wait.source,
+        hold_url=_hold_url(form, found.until),
     )
 
 
-def _until(form: _Form, wait: Wait) -> tuple[int, int]:
-    """When it is over, and the minutes from the first drink (from the last where only that is known)."""
-    ended = form.words.now if form.ended is None else form.ended
-    from_at = ended if form.began is None else form.began
-    began_h = None if form.began is None else 0.0
-    hours = alcohol.until_h(wait, began_h=began_h, ended_h=(ended - from_at) / HOUR)
-    minutes = _up_min(hours)
-    return -(-(from_at + minutes * MINUTE) // (5 * MINUTE)) * 5 * MINUTE, minutes
+def _hold_url(form: _Form, until: int) -> str:
+    """Where milk expressed meanwhile is held back, with what is known of it filled in."""
+    began = form.began or form.ended or form.words.now
+    here, since = form.words.local(until), form.words.local(began)
+    query = {"why": "alcohol", "until_on": f"{here:%Y-%m-%d}", "until_at": f"{here:%H:%M}",
+             "since": f"{since:%Y-%m-%dT%H:%M}"}  # fmt: skip
+    return f"{reverse('web:holding')}?{urlencode(query)}"
 
 
 def _short(number: float) -> str:
     return str(localize(round(number) if number == round(number) else round(number, 2)))
-
-
-def _up_min(hours: float) -> int:
-    return round(alcohol.rounded_up(hours) * 60)
 
 
 def _h_min(minutes: int) -> str:
@@ -235,14 +228,12 @@ def _changes() -> list[Change]:
     vitamin = _("Vitamin C: about %(likely)s of it left; between %(low)s and %(high)s in single samples.")
     found = []
     for kept, label in after.items():
-        share = storage_changes.vitamin_c(kept)
+        share = waiting.vitamin_c(kept)
         says = vitamin % {key: _percent(getattr(share, key)) for key in ("likely", "low", "high")}
         found.append(Change(label, says, share.source))
-    energy, fat = storage_changes.energy_24_wk(), storage_changes.fat_24_wk()
+    energy, fat, source = waiting.energy_and_fat_24_wk()
     says = _("Energy: about %(energy)s, and fat about %(fat)s, of what it has after 4 weeks.")
-    months = Change(
-        _("24 weeks frozen"), says % {"energy": _percent(energy), "fat": _percent(fat)}, storage_changes.energy_source()
-    )
+    months = Change(_("24 weeks frozen"), says % {"energy": _percent(energy), "fat": _percent(fat)}, source)
     return [*found, months]
 
 

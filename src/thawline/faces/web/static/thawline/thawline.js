@@ -92,6 +92,15 @@
       secret.type = hidden ? "text" : "password";
       button.setAttribute("aria-pressed", String(hidden));
     }
+    if (button.dataset.copy) {
+      const from = document.getElementById(button.dataset.copy);
+      from.select();
+      // Browsers give the first only to encrypted pages and to localhost.
+      const byHand = () => document.execCommand("copy");
+      if (navigator.clipboard) navigator.clipboard.writeText(from.value).catch(byHand);
+      else byHand();
+      button.textContent = button.dataset.copied;
+    }
     if (button.dataset.stepBy) {
       const field = document.getElementById(button.getAttribute("aria-controls"));
       const value = Number(field.value.replace(",", ".")) || 0;
