@@ -409,7 +409,8 @@ def test_a_fault_of_the_database_stops_no_server(home: Family, monkeypatch: pyte
 @pytest.mark.parametrize(
     "address",
     [
-        "file:///etc/passwd", "syslog://", "dbus://", "gnome://", "kde://", "macosx://", "windows://", "glib://", "qt://",
+        "file:///etc/passwd", "json://169.254.169.254/", "json://[fe80::1]/",
+        "syslog://", "dbus://", "gnome://", "kde://", "macosx://", "windows://", "glib://", "qt://",
         "blink1://", "fcm://project/token?keyfile=/etc/passwd", "vapid://me@mail.example/?subfile=/etc/passwd",
         "slack://TJVKJGP3Q/B4QLTTQA3/rYWn8kgjRYCwZPXwE6ZX0c8r?template=/etc/passwd",
         "mailto://a:b@mail.example?pgp=yes&pgppub=/etc/passwd", "json://host/?KeyFile=/x", "json://host/? template=/x",

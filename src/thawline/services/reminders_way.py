@@ -6,6 +6,7 @@ import importlib.util
 import logging
 import warnings
 from functools import cache
+from ipaddress import ip_address
 from types import ModuleType
 from typing import Literal, Protocol, cast
 from urllib.parse import parse_qsl, urlsplit
@@ -120,9 +121,19 @@ def _refuse_local(address: str) -> None:
         parts = urlsplit(address)
     except ValueError as fault:
         raise CannotError(_TOLD) from fault
+    if _metadata(parts.hostname or ""):
+        raise CannotError(_TOLD)
     named = {name.strip().casefold() for name, _ in parse_qsl(parts.query, keep_blank_values=True)}
     if parts.scheme.casefold() in _HERE or any(part in name for name in named for part in _FILES):
         raise CannotError("That way uses files or programs of this server, which reminders may not.")
+
+
+def _metadata(host: str) -> bool:
+    """Whether it is an address of this link alone, where hosting companies keep a server's own secrets."""
+    try:
+        return ip_address(host).is_link_local
+    except ValueError:
+        return False
 
 
 def _schemes(found: _Way) -> set[str]:

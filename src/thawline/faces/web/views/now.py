@@ -8,6 +8,7 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import path, reverse
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from django.views.decorators.http import require_GET
 
 from thawline.core.verdict import Option, Verdict
@@ -50,12 +51,25 @@ class Page:
             if found is not None:
                 self.next.append((child, found))
                 chosen.add(found.container)
-        needing = [one for one in next_steps.in_hand(self.board) if one.container not in chosen]
+        self.away = away
+        hands = next_steps.in_hand(self.board)
+        # Nobody at home has a hand on what lies with a service.
+        needing = [one for one in hands if one.container not in chosen and one.place not in away]
         self.more = max(0, len(needing) - next_steps.SHOWN)
         self.needing = needing[: next_steps.SHOWN]
         self.dark = {place for place, _lost in outages.out_now(home.store, now=request.now)}
         asked = [*chosen, *(one.container for one in self.needing[: next_steps.CLOSELY])]
         self.options = with_options(home.store, asked, now=request.now)
+
+    def served(self) -> list[tuple[str, str]]:
+        """Each service that milk lies with: its name, and how much of the household's is there."""
+        found = []
+        for service in childcare.services(self.store) if self.away else ():
+            there = [one.ml for one in self.board.verdicts if one.place in service.site.places]
+            told = ngettext("%(n)d container, %(ml)s", "%(n)d containers, %(ml)s", len(there))
+            if there:
+                found.append((service.name, told % {"n": len(there), "ml": self.words.ml(sum(there))}))
+        return found
 
     def fed_to(self, found: Verdict) -> str | None:
         """The child that it would be fed to with one tap: the one it is for, else the only one."""
@@ -140,6 +154,7 @@ def page(request: Request) -> HttpResponse:
         ],
         "needing": [found.shown(one) for one in found.needing],
         "unseen": found.more,
+        "served": found.served(),
         "sums": [(one.place, found.words.ml(one.ml), one.containers) for one in sums],
         "packed": any(one.kind == "cooler" for one in sums),
         "outage": power.warning(request, found.words),
