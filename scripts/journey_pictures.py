@@ -9,7 +9,12 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 PICTURES = ROOT / "docs" / "pictures" / "journey"
-WALKS = ("tests/test_journey.py", "tests/test_journey_heat.py", "tests/test_journey_plan.py")
+WALKS = (
+    "tests/test_journey.py",
+    "tests/test_journey_heat.py",
+    "tests/test_journey_plan.py",
+    "tests/test_journey_hand.py",
+)
 MOST_BYTES = 150_000
 
 
