@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from typing import Any
 
 from . import events as ev
@@ -31,13 +31,16 @@ class Filling:
 
 
 class Judge:
-    """The clocks of all containers asked for, up to `now`."""
+    """The clocks of all containers asked for, up to `now`; no option leads to a place that is to be avoided."""
 
-    def __init__(self, fold: Fold, rules: Rules, bounds: Bounds, *, now: int, everything: bool) -> None:
+    def __init__(
+        self, fold: Fold, rules: Rules, bounds: Bounds, *, now: int, everything: bool, avoid: Collection[str] = ()
+    ) -> None:
         self.fold = fold
         self.rules = rules
         self.bounds = bounds
         self.now = now
+        self.avoid = avoid
         self.fillings: dict[str, Filling] = {}
         wanted = self._asked(everything)
         for step in fold.steps:

@@ -261,7 +261,7 @@ def _conditions(judge: Judge, act: str) -> list[tuple[str | None, Condition | No
     found: list[tuple[str | None, Condition | None]] = []
     for kind in kinds:
         for name, line in places.lines.items():
-            if line.kind_at(judge.now) == kind:
+            if line.kind_at(judge.now) == kind and name not in judge.avoid:
                 condition = places.conditions(name, judge.now, judge.now, [])[-1]
                 if condition.kind == kind and not condition.unseen:
                     found.append((name, condition))

@@ -174,6 +174,9 @@ class MemoryStore:
                 found.append(_row(kept))
         return found
 
+    def away(self) -> frozenset[str]:
+        return frozenset()
+
     def erase(self) -> None:
         self._kept, self._settled = [], {}
 

@@ -135,6 +135,10 @@ class Store(Protocol):
         """The events recorded in one go: `prefix.0` and those after it whose ids begin so."""
         ...
 
+    def away(self) -> frozenset[str]:
+        """The refrigerators of the childcare services that milk is handed to, by their names in the ledger."""
+        ...
+
     def erase(self) -> None:
         """Delete the household with everything of it: the only way in which an event goes."""
         ...

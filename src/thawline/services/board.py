@@ -51,14 +51,15 @@ class Board(NamedTuple):
     refused: int
     clock_wrong: bool
     feeding: frozenset[str]
+    away: frozenset[str] = frozenset()
 
     def place(self, name: str | None) -> PlaceNow | None:
         """The place of that name."""
         return next((place for place in self.places if place.name == name), None)
 
     def of_kind(self, *kinds: str) -> list[PlaceNow]:
-        """The places of those kinds."""
-        return [place for place in self.places if place.kind in kinds]
+        """The places of those kinds that are at home, not with a childcare service."""
+        return [place for place in self.places if place.kind in kinds and place.name not in self.away]
 
 
 class One(NamedTuple):
@@ -72,15 +73,25 @@ class One(NamedTuple):
     held: tuple[str, ...] = ()
 
 
+def freezer_of(place: str) -> str:
+    """What the freezer is called of a childcare service whose refrigerator is called so."""
+    return f"{place.removesuffix(' refrigerator')} freezer"
+
+
+def away_of(store: Store) -> frozenset[str]:
+    """The places of the ledger that are not at home: the refrigerators and freezers of childcare services."""
+    return frozenset(name for place in store.away() for name in (place, freezer_of(place)))
+
+
 def clock_wrong(store: Store, now: int) -> bool:
     """Whether the computer's clock stands before its own newest record."""
     return now < store.standing().recorded_at
 
 
-def _places(base: Ground, now: int) -> tuple[PlaceNow, ...]:
-    return tuple(
-        PlaceNow(name, line.kind_at(now), line.temp_at(now)) for name, line in sorted(base.places.lines.items())
-    )  # fmt: skip
+def _places(base: Ground, away: frozenset[str], now: int) -> tuple[PlaceNow, ...]:
+    """By name, those that are not at home last."""
+    found = [PlaceNow(name, line.kind_at(now), line.temp_at(now)) for name, line in base.places.lines.items()]
+    return tuple(sorted(found, key=lambda place: (place.name in away, place.name)))
 
 
 def _children(base: Ground) -> tuple[ChildNow, ...]:
@@ -117,9 +128,10 @@ def board(store: Store, *, now: int) -> Board:
         for key in [key for key in cache.kins if key not in keep]:
             del cache.kins[key]
     verdicts.sort(key=urgency)
+    away = away_of(store)
     return Board(
-        now, base.settings, units(base, now), base.rules.guideline, base.rules.all[1:], _places(base, now),
-        _children(base), verdicts, refused, wrong, frozenset(feeding),
+        now, base.settings, units(base, now), base.rules.guideline, base.rules.all[1:], _places(base, away, now),
+        _children(base), verdicts, refused, wrong, frozenset(feeding), away,
     )  # fmt: skip
 
 
@@ -130,7 +142,8 @@ def with_options(store: Store, names: Sequence[str], *, now: int) -> dict[str, V
         kins = store.kins_of(names)
         rows = list({row.key: row for row in kins.values()}.values())
         base = cache.refresh(store, rows, now)
-        found = [one for row in rows for one in judged(base, cache.kins[row.key].fold, now, options=True)]
+        away = away_of(store)
+        found = [one for row in rows for one in judged(base, cache.kins[row.key].fold, now, options=True, avoid=away)]
     return {one.container: one for one in found if one.container in names}
 
 
@@ -146,7 +159,8 @@ def one(store: Store, name: str, *, now: int) -> One | None:
         container = state.fold.containers.get(name)
         if container is None:
             return None
-        judge = Judge(state.fold, base.rules, base.bounds(state.fold), now=now, everything=True)
+        bounds, away = base.bounds(state.fold), away_of(store)
+        judge = Judge(state.fold, base.rules, bounds, now=now, everything=True, avoid=away)
         filling = judge.fillings[name]
         found = verdict(judge, filling, base.settings.hospital, base.settings.children, options=True)
         kind = base.places.lines[container.place].kind_at(now)

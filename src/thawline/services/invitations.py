@@ -26,6 +26,7 @@ _LENGTH = 43  # of what token_urlsafe makes of so many bytes
 _MOST_OPEN = 50  # ours
 _PENDING = timedelta(hours=1)  # ours
 _SPENT = "This invitation does not open anything any more. Ask for a new one."
+_HERE_ALREADY = "You belong to this household already."
 _TAKEN = "Somebody signs in under that name already. Choose another name."
 
 
@@ -192,8 +193,12 @@ def finish_anew(secret: str, user_id: int, *, now: int) -> None:
 
 def join(secret: str, user_id: int, *, now: int) -> None:
     """Come in with a sign-in that somebody has; raises `SpentError`, or `CannotError` where they belong here."""
-    with transaction.atomic():
-        _enter(secret, user_id, now)
+    try:
+        with transaction.atomic():
+            _enter(secret, user_id, now)
+    except IntegrityError as fault:
+        # With two invitations at one moment.
+        raise CannotError(_HERE_ALREADY) from fault
 
 
 def _enter(secret: str, user_id: int, now: int) -> None:
@@ -203,8 +208,9 @@ def _enter(secret: str, user_id: int, now: int) -> None:
     if row is None or unused is None or _state(row, now) != "open" or not unused.update(used_at=now):
         raise SpentError(_SPENT)
     if Member.objects.filter(household=row.household_id, user_id=user_id, left=False).exists():
-        raise CannotError("You belong to this household already.")
+        raise CannotError(_HERE_ALREADY)
     member, _made = Member.objects.get_or_create(household_id=row.household_id, name=row.name)
-    if member.user_id is not None:
+    # Two invitations may bear one name: whoever is second does not take the first one's place.
+    nobodys = Member.objects.filter(pk=member.pk, user__isnull=True)
+    if not nobodys.update(user_id=user_id, role=row.role, service=row.service, left=False):
         raise SpentError(_SPENT)
-    Member.objects.filter(pk=member.pk).update(user_id=user_id, role=row.role, service=row.service, left=False)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import copy
 import threading
 from collections import OrderedDict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from importlib.metadata import version
 from typing import NamedTuple
 
@@ -172,9 +172,11 @@ def names_touched(event: ev.AnyEvent) -> list[str]:
     return [name] if isinstance(name, str) else []
 
 
-def judged(base: Ground, part: Fold, now: int, *, options: bool, gone: bool = False) -> list[Verdict]:
-    """Verdicts on the containers of a folded kin."""
-    judge = Judge(part, base.rules, base.bounds(part), now=now, everything=gone)
+def judged(
+    base: Ground, part: Fold, now: int, *, options: bool, gone: bool = False, avoid: Collection[str] = ()
+) -> list[Verdict]:
+    """Verdicts on the containers of a folded kin; no option leads to the places to `avoid`."""
+    judge = Judge(part, base.rules, base.bounds(part), now=now, everything=gone, avoid=avoid)
     found = [filling for filling in judge.fillings.values() if gone or filling.container.left is None]
     settings = base.settings
     return [verdict(judge, one, settings.hospital, settings.children, options=options) for one in found]

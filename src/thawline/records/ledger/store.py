@@ -305,6 +305,10 @@ class DatabaseStore:
             found.append(_row(event))
         return found
 
+    def away(self) -> frozenset[str]:
+        services = Household.objects.filter(pk=self.id, services__left=False)
+        return frozenset(services.values_list("services__place", flat=True))
+
     def erase(self) -> None:
         with transaction.atomic():
             household = Household.objects.select_for_update().get(pk=self.id)

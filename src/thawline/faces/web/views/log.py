@@ -122,8 +122,8 @@ def _row(request: Request, number: int) -> tuple[int, str, str]:
 
 def usual_place(found: Board) -> str | None:
     """Where the newest fresh milk went, else a refrigerator, else the warmest place."""
-    packed = {place.name for place in found.of_kind("cooler")}
-    fresh: list[Verdict] = [one for one in found.verdicts if one.form == "fresh" and one.place not in {None, *packed}]
+    passed = {None, *found.away, *(place.name for place in found.of_kind("cooler"))}
+    fresh: list[Verdict] = [one for one in found.verdicts if one.form == "fresh" and one.place not in passed]
     if fresh:
         return max(fresh, key=lambda one: one.dated).place
     usual = next(iter(found.of_kind("refrigerator")), None) or warmest(found)
