@@ -142,12 +142,19 @@ def test_a_small_text_that_unpacks_to_far_too_much_is_refused() -> None:
         ("Datum;Uhrzeit;Menge;Seite;Dauer", ["date", "time", "amount", "side", "minutes"]),
         ("fecha\thora\tcantidad ml\tlado\tminutos", ["date", "time", "amount", "side", "minutes"]),
         ("jour;heure;volume;côté;durée", ["date", "time", "amount", "side", "minutes"]),
+        ("Date;Heure;Quantité (ml);Sein", ["date", "time", "amount", "side"]),
     ],
 )
 def test_headings_in_several_languages_propose_their_columns(head: str, roles: list[str]) -> None:
     table, _ = bring_in.read_table(f"{head}\n{head}\n".encode())
     mapped = bring_in.propose(table, "sessions", board(furnish(MemoryStore()), now=NOW))
     assert [role for role, _ in sorted(mapped.columns.items(), key=lambda item: item[1])] == roles
+
+
+@pytest.mark.parametrize("title", ["Abpumpen 2027", "Abpumpen", "Abpumpen;;;"])
+def test_a_title_over_a_table_is_not_taken_for_its_heading(store: Any, title: str) -> None:
+    found, _ = looked(store, f"{title}\n\nDatum;Uhrzeit;Menge (ml);Seite\n2027-01-13;07:10;120,5;links\n")
+    assert (told(found), found.faults) == ([("2027-01-13T07:10:00+00:00", 120.5)], ())
 
 
 def test_a_table_without_a_heading_is_proposed_from_its_cells(store: Any) -> None:

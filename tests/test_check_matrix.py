@@ -157,5 +157,8 @@ def test_at_childcare_the_stricter_rule_of_both_counts(home: Family) -> None:
     home.note("handed_over", 1, container="FR79", to="Kingfisher room", place=where)
     home.note("received", 1, container="FR79", place=where)
     assert ask(phone(both, "childcare"), both.child("Mira"), {"code": "FR79"})[0] == "Stop"
+    # While it lies there both rules count for whoever asks; back at home the family's own do.
+    assert ask(home.phone, both.child("Mira"), {"code": "FR79"})[0] == "Stop"
+    home.note("returned", 0, container="FR79", place="fridge")
     says, address = ask(home.phone, both.child("Mira"), {"code": "FR79"})
     assert says == "Match", kept(address)

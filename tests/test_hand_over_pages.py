@@ -217,7 +217,7 @@ def test_sheet_and_pdf_say_the_same_and_their_times_are_the_cores(home: Family, 
                 assert any(f"{day} {month} {clock}" in said for month in ("Feb", "Mar", "Jun", "Aug")), (said, row)
     for said in (page, sheet):
         for words in ("KA33", "85 mL", "Marta 0100 200", "closes 17:30", "Use by", "Oak room", "CDC",
-                      "Never in a microwave", "stay calm"):  # fmt: skip
+                      "Never in a microwave", "Stay calm"):  # fmt: skip
             assert words in said, words
         assert ("Mira Duarte Sol" if rule.startswith("us") else "Mira") in said
         assert "safe" not in said.lower().replace("safe handling", "")
@@ -293,7 +293,8 @@ def test_what_the_paper_says_is_typed_for_each_container(home: Family) -> None:
     ("more", "says"),
     [({"what-0": "fed", "left-0": "many"}, "not a number"), ({"what-0": "fed", "clock-0": "23:59"}, "has passed"),
      ({"what-0": "", "left-0": "5"}, "choose what became of it"), ({"what-0": "back", "into": "x"}, "Choose where"),
-     ({"what-0": "fed", "left-0": "900"}, "900")],
+     ({"what-0": "fed", "left-0": "900", "clock-0": "14:00"}, "900"),
+     ({"what-0": "fed", "left-0": "20"}, "write when it was fed")],
 )  # fmt: skip
 def test_what_cannot_be_is_said_and_nothing_is_recorded(home: Family, more: dict[str, str], says: str) -> None:
     service(home, OAK)
@@ -337,3 +338,12 @@ def test_services_are_added_described_and_taken_off(home: Family) -> None:
     home.send("/settings/service/", {"name": "Fern room", "take_off": "yes", "sure": "yes"})
     assert services.services(home.store) == []
     assert home.phone.get("/settings/service/?name=Fern+room").status_code == 404
+
+
+def test_warmed_milk_is_called_warmed_where_it_is_ticked_to_be_handed_over(home: Family) -> None:
+    service(home, OAK)
+    home.expressed("KA34", 90, 2)
+    home.note("warmed", 0.1, container="KA34", how="warm_water")
+    line = home.see(f"/hand-over/?{urlencode({'service': OAK})}").select_one("label.pick:has(input[value=KA34])")
+    assert line is not None
+    assert "warmed, " in " ".join(line.get_text(" ").split())

@@ -71,7 +71,13 @@ def test_in_a_hospitals_care_the_units_word_comes_first(home: Family) -> None:
 def test_each_step_has_its_source_and_nothing_is_called_by_the_forbidden_word(home: Family) -> None:
     page = home.see("/kit/")
     rows = page.select(".kit-steps > li")
-    assert len(rows) >= 15 and all(row.select_one(".source") for row in rows)
+    assert len(rows) >= 15
+    sections = [row.find_parent("section") for row in rows]
+    for row, section in zip(rows, sections, strict=True):
+        assert section is not None and (row.select_one(".source") or section.select_one(".part-source")), row.text
+    told = [one.text for one in page.select(".part-source")]
+    assert len(told) == 3 and all("US CDC" in one for one in told), "what most steps of a part share is told once"
+    assert any("CDC would rather" in row.text and row.select_one(".source") for row in rows), "another mark is beside"
     assert not re.search(r"\bsafe\b", text(page), re.IGNORECASE)
 
 

@@ -17,6 +17,7 @@ from thawline.core.times import HOUR
 from thawline.faces.sheets.label_words import pieces, stamp
 from thawline.faces.words import words_for
 from thawline.services import board, labels
+from thawline.services.label_rules import label_rules
 from thawline.services.labels import Dated, Label
 from thawline.services.people import CannotError, Home
 from thawline.services.tags import read, tag_of
@@ -54,7 +55,7 @@ def as_home(home: Family) -> Home:
     ],
 )
 def test_labels_ask_what_the_rules_in_force_ask(rules: list[str], asks: set[str]) -> None:
-    found = labels.label_rules(rules)
+    found = label_rules(rules)
     assert {ask for rule in found for ask in rule.asks} == asks
     assert all(rule.source and rule.mark == "seen" for rule in found)
 

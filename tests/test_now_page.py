@@ -359,6 +359,7 @@ def test_milk_at_a_childcare_service_is_not_the_next_feed_at_home(home: Family) 
     page = text(home.see("/"))
     assert "Feed next" not in page and "KA34" not in page
     assert "At Kingfisher room 1 container, 90 mL" in page
+    assert home.see("/").select_one('a[href="/hand-over/?service=Kingfisher%20room"]') is not None
     home.expressed("FE44", 80, 3)
     page = text(home.see("/"))
     assert "Feed next" in page and "FE44" in page

@@ -389,6 +389,23 @@ def test_the_log_as_a_table_says_the_same() -> None:
     )
 
 
+def test_a_power_cut_where_the_milk_lay_stands_in_the_log() -> None:
+    store = furnish(MemoryStore())
+    bags(store)
+    told(
+        store,
+        {"id": "c1", "at": "2027-01-09T08:00:00Z", "kind": "power_lost", "place": "freezer"},
+        {"id": "c2", "at": "2027-01-09T09:00:00Z", "kind": "power_back", "place": "freezer"},
+        {"id": "c3", "at": "2027-01-15T08:00:00Z", "kind": "power_lost", "place": "freezer"},
+        {"id": "c4", "at": "2027-01-15T10:40:00Z", "kind": "power_back", "place": "freezer"},
+    )
+    found = bank_log.bank_log(store, "there", now=NOW)
+    assert [len(stay.cuts) for stay in found[0].stays] == [0, 1], "only while it lay there"
+    assert "power out 15 Jan 2027 08:00 to 15 Jan 2027 10:40" in " ".join(text(log(store)).split())
+    rows = list(bank_log.rows(found, take_out.whole(store, now=NOW)))
+    assert dict(zip(rows[0], rows[1], strict=True))["power_cuts"] == "2027-01-15 freezer"
+
+
 def test_milk_that_was_handed_over_has_its_own_log() -> None:
     store = furnish(MemoryStore())
     bags(store)

@@ -44,6 +44,7 @@ def test_a_table_is_looked_at_kept_once_and_comes_out_again(home: Home, tmp_path
     before = len(table(home, "events"))
     dry = home.run("import", str(file), "--table", "sessions", "--dry-run")
     assert (dry.code, "2 rows would be recorded, nothing was" in dry.out) == (0, True)
+    assert "tells that the day stands first" in dry.err and "190.5 mL, 2026-01-03 to 2026-01-13" in dry.out
     assert len(table(home, "events")) == before
     assert "2 rows recorded" in home.run("import", str(file), "--table", "sessions").out
     again = json.loads(home.run("import", str(file), "--table", "sessions", "--json").out)
@@ -61,7 +62,7 @@ def test_what_is_unclear_ends_with_one_line_that_says_what_to_give(home: Home) -
     fine = home.run(
         "import", "-", "--table", "sessions", "--order", "month", stdin=b"date,time,ml\n3/1/2026,07:10,90\n"
     )
-    assert fine.code == 0 and "1 rows recorded" in fine.out
+    assert fine.code == 0 and "1 row recorded (" in fine.out
     named = home.run(
         "import", "-", "--table", "sessions", "--column", "date=2", "--column", "amount=b", "--unit", "fl_oz",
         "--here", "--place", "freezer", "--json", stdin=b"b,c\n4,2026-03-01\n",

@@ -77,13 +77,16 @@ def test_rows_are_written_as_rfc_4180_has_them(cells: list[list[str]]) -> None:
             assert text[at : at + 2] == "\r\n"
             at += 2
             read += [[]] if at < len(text) else []
-    guarded = [[f"'{cell}" if cell[:1] in tuple("=+-@\t\r") else cell for cell in row] for row in cells]
+    guarded = [
+        [f"'{cell}" if cell[:1] in tuple("=+-@\t\r\n\uff1d\uff0b\uff0d\uff20") else cell for cell in row]
+        for row in cells
+    ]
     assert read == guarded
 
 
 @pytest.mark.parametrize("name", ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1"])
 def test_no_cell_of_text_is_a_formula_for_a_spreadsheet(name: str) -> None:
-    # OWASP, "CSV Injection": = + - @, tab and carriage return at the beginning of a cell.
+    # OWASP, "CSV Injection": = + - @ (wide ones too), tab, carriage return and line feed at the beginning of a cell.
     store = furnish(MemoryStore())
     told(store, {"id": "e", "kind": "expressed", "into": [{"container": name, "ml": 90}], "place": "fridge"})
     for what in tables.WHATS:

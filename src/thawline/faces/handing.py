@@ -13,14 +13,14 @@ from django.utils.translation import gettext_lazy, ngettext
 from thawline.core import events as ev
 from thawline.core.verdict import Verdict
 from thawline.faces.tell import HOW
-from thawline.faces.words import FORMS, STANDINGS, Words, words_for
+from thawline.faces.words import FORMS, STANDINGS, SURE, Words, words_for
 from thawline.services import labels
 from thawline.services.board import board
 from thawline.services.childcare import ServiceNow, in_window, service
 from thawline.services.childcare_day import Happened
 from thawline.services.childcare_facts import HEADINGS, Line, chosen, facts, lines
 from thawline.services.childcare_rules import WITHIN, Deadline, child_of, deadlines, ground_there
-from thawline.services.known import names_touched
+from thawline.services.known import Ground, names_touched
 from thawline.services.people import Home
 
 HEADS = {
@@ -47,6 +47,15 @@ UNUSED = {
     "discard": gettext_lazy("Milk that was not fed today is thrown away."),
     "ask": gettext_lazy("Milk that was not fed: ask the service for its rule."),
 }
+STAYS = {
+    "room": gettext_lazy("if it stays at room temperature"),
+    "cooler": gettext_lazy("if it stays in the cooler with ice packs"),
+    "refrigerator": gettext_lazy("if it stays in the refrigerator"),
+    "frozen": gettext_lazy("if it stays frozen"),
+    "freezer": gettext_lazy("if it stays in the freezer"),
+}
+# The headings under which limits for home are told.
+LIMITS = ("thaw", "leftover", "unused")
 # Lines to write on for a service that notes by hand, beside those for the containers.
 SPARE_LINES = 4
 
@@ -66,6 +75,7 @@ class Row(NamedTuple):
     standing: str
     address: str
     says: str
+    stays: str
 
 
 class Section(NamedTuple):
@@ -91,6 +101,7 @@ class Handing(NamedTuple):
     unused: str
     write: int
     hospital: tuple[str, ...]
+    clock_wrong: bool = False
 
     @property
     def by_hand(self) -> bool:
@@ -108,7 +119,7 @@ def handing(home: Home, there: ServiceNow, *, now: int, base: str) -> Handing:
     printed = {one.code: one for one in labels.labels(home, codes, now=now, base=base)}
     rows = tuple(_row(one, printed[one.found.container], words) for one in strict if one.found.container in printed)
     rule = chosen(there.rule)
-    said = lines(there.rule, ground.rules)
+    said = told_lines(there.rule, ground, [one.found for one in strict])
     hospital = {child_of(found, one.found) or "" for one in strict} & found.settings.hospital
     return Handing(
         there, home.name, dated(now, words), rows,
@@ -116,18 +127,34 @@ def handing(home: Home, there: ServiceNow, *, now: int, base: str) -> Handing:
         rule.name if rule is not None else "", rule.source if rule is not None else "",
         tuple((one.name, one.source) for one in ground.rules.all),
         str(UNUSED[facts(there.rule).unused]), len(rows) + SPARE_LINES, tuple(sorted(hospital)),
+        found.clock_wrong,
     )  # fmt: skip
+
+
+def told_lines(rule: str, there: Ground, milk: Sequence[Verdict]) -> dict[str, tuple[Line, ...]]:
+    """What to do, by heading; where all milk is under a hospital's care without what tells limits for home."""
+    said = lines(rule, there.rules)
+    if milk and all(one.use_by is None for one in milk):
+        return {heading: them for heading, them in said.items() if heading not in LIMITS}
+    return said
 
 
 def sections(said: Mapping[str, Sequence[Line]]) -> tuple[tuple[Section, ...], tuple[str, ...]]:
     """What to do by heading, and the sources that its lines point to by number, from 1."""
-    sources = list(dict.fromkeys(line.source for heading in HEADINGS for line in said.get(heading, ())))
+    sources = list(dict.fromkeys(source_of(line) for heading in HEADINGS for line in said.get(heading, ())))
     found = [
-        Section(heading, str(HEADS[heading]), tuple((one.says, sources.index(one.source) + 1) for one in said[heading]))
+        Section(
+            heading, str(HEADS[heading]), tuple((one.says, sources.index(source_of(one)) + 1) for one in said[heading])
+        )
         for heading in HEADINGS
         if said.get(heading)
     ]
     return tuple(found), tuple(sources)
+
+
+def source_of(line: Line) -> str:
+    """The source of a line, and how sure it is where it was not read in the publisher's own text."""
+    return line.source if line.mark == "seen" else f"{line.source} ({SURE.get(line.mark, line.mark)})"
 
 
 def _row(one: Deadline, label: labels.Label, words: Words) -> Row:
@@ -135,8 +162,14 @@ def _row(one: Deadline, label: labels.Label, words: Words) -> Row:
     return Row(
         found.container, words.ml(found.ml), label.child, label.name_line, form_word(found),
         tuple(dates(label, words)), once_thawed(one, words), until(found, words), one.by if timed(found) else "",
-        standing_word(found), label.address, limit_says(one),
+        standing_word(found), label.address, limit_says(one), stays(label) if timed(found) else "",
     )  # fmt: skip
+
+
+def stays(label: labels.Label) -> str:
+    """Where it has to stay for its time to hold; empty where it holds as it is."""
+    kind = "freezer" if "freezer" in label.stays else label.stays
+    return str(STAYS[kind]) if kind in STAYS else ""
 
 
 def dates(label: labels.Label, words: Words) -> list[tuple[str, str]]:
@@ -176,7 +209,10 @@ def timed(found: Verdict) -> bool:
 
 def until(found: Verdict, words: Words) -> str:
     """Until when it may be fed, in words; empty where no time stands beside it."""
-    return ends(found.use_by, words) if timed(found) and found.use_by is not None else ""
+    if not timed(found) or found.use_by is None:
+        return ""
+    by = ends(found.use_by, words)
+    return _("%(time)s, estimated") % {"time": by} if found.estimated else by
 
 
 def standing_word(found: Verdict) -> str:
@@ -236,12 +272,17 @@ def tell_there(events: Sequence[ev.AnyEvent], home: Home, words: Words) -> str:
     found = service(home.store, home.service)
     if found is None:
         return _("Recorded.")
-    told = []
+    told: dict[str, list[str]] = {}
     for event in events:
         names = names_touched(event)
         says = happened_says(Happened(0, "", event, names[0] if names else None), found, words) or _("recorded")
-        told.append(f"{names[0]}: {says}." if names else f"{says[:1].upper()}{says[1:]}.")
-    return " ".join(dict.fromkeys(told[-3:]))
+        told.setdefault(says, []).extend(names[:1])
+    # What was noted of several in one go is one sentence.
+    rows = list(told.items())[-3:]
+    return " ".join(
+        f"{', '.join(codes)}: {says}." if codes else f"{says[:1].upper()}{says[1:]}."
+        for says, codes in ((says, list(dict.fromkeys(codes))) for says, codes in rows)
+    )
 
 
 def given_says(event: ev.Received, service: ServiceNow) -> str:

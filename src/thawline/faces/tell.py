@@ -64,6 +64,7 @@ STOPPED_BY = {
     "outside": gettext_lazy("no time given"),
     "frozen": gettext_lazy("still frozen"),
     "thawing": gettext_lazy("still thawing"),
+    "clock": gettext_lazy("the computer's clock was wrong"),
 }
 
 

@@ -22,6 +22,14 @@ STANDINGS = {
     "breached": gettext_lazy("a rule was broken"),
     "gone": gettext_lazy("gone"),
 }
+# How sure a line is, by its mark.
+SURE = {
+    "seen": gettext_lazy("read in the publisher's text"),
+    "second-hand": gettext_lazy("read where others restate it"),
+    "memory": gettext_lazy("not found in a text"),
+    "derived": gettext_lazy("worked out from a text"),
+    "ours": gettext_lazy("a cautious reading of Thawline's own"),
+}
 FORMS = {
     "fresh": gettext_lazy("fresh"),
     "frozen": gettext_lazy("frozen"),

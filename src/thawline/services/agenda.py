@@ -19,6 +19,7 @@ from thawline.services import board as boards
 from thawline.services import habits, kit
 from thawline.services.agenda_thaw import thaws
 from thawline.services.board import Board
+from thawline.services.childcare_rules import at_services
 from thawline.services.people import Home
 
 Kind = Literal["freeze", "use", "thaw", "kit"]
@@ -39,9 +40,10 @@ _FROZEN_LEADS, _KIT_LEADS, _THAW_LEADS = (14 * DAY, 2 * DAY), (HOUR,), (15 * MIN
 class Due(NamedTuple):
     """Something to do by an instant; times in microseconds, amounts in mL.
 
-    `key` is the same as long as it is about the same container. `by` equals the board's `use_by`, or the option's
-    `not_after`; `since`: from when it fits best (thaw). `may_freeze`: it may be frozen until `by` as well. `place`:
-    where it is, or goes to (thaw). `leads`: how long before `by` it rings, empty where another one rings for it;
+    `key` is the same as long as it is about the same container. `by` equals the board's `use_by`, at a childcare
+    service with its rule as well, or the option's `not_after`; `since`: from when it fits best (thaw). `may_freeze`:
+    it may be frozen until `by` as well. `place`: where it is, or goes to (thaw). `leads`: how long before `by` it
+    rings, empty where another one rings for it;
     `with_it`: the others for which this one rings. `span`: how long the limit allows in all.
     """
 
@@ -108,12 +110,16 @@ def leads(due: Due) -> tuple[int, ...]:
 
 def _milk(home: Home, found: Board) -> Iterator[Due]:
     """Milk within its limits; where no home limit may be shown, the board has none either."""
-    within = [one for one in found.verdicts if one.standing in ("fine", "soon") and one.use_by is not None]
-    # Milk that thaws was taken out to be used: that it might go back for some minutes is no date.
-    fresh = [one.container for one in within if one.form == "fresh"]
+    strict = at_services(home.store, now=found.now)
+    rows = [strict.get(one.container, one) for one in found.verdicts]
+    within = [one for one in rows if one.standing in ("fine", "soon") and one.use_by is not None]
+    # Milk that thaws was taken out to be used: that it might go back for some minutes is no date. What lies at a
+    # service is not at hand to be frozen.
+    fresh = [one.container for one in within if one.form == "fresh" and one.container not in strict]
     options = boards.with_options(home.store, fresh, now=found.now)
     for one in within:
-        freeze = next((o for o in options.get(one.container, one).options if o.do == "freeze"), None)
+        may = options[one.container].options if one.container in options else ()
+        freeze = next((o for o in may if o.do == "freeze"), None)
         same = freeze is not None and freeze.not_after == one.use_by
         yield _of(one, "use", one.use_by or 0)._replace(may_freeze=same)
         if freeze is not None and not same:

@@ -32,7 +32,10 @@ class Origin(NamedTuple):
 
 
 class Stayed(NamedTuple):
-    """A stay in a place: from when (`vague`: the day only), its kind, the coldest and warmest measured there (C)."""
+    """A stay in a place: from when (`vague`: the day only), its kind, the coldest and warmest measured there (C).
+
+    `cuts`: when its power failed during the stay, and when it was back (None: not yet, as far as is known).
+    """
 
     at: int
     place: str
@@ -41,6 +44,7 @@ class Stayed(NamedTuple):
     warmest_c: float | None
     measured: int
     vague: bool = False
+    cuts: tuple[tuple[int, int | None], ...] = ()
 
 
 class Fact(NamedTuple):
@@ -172,9 +176,10 @@ def _stays(known: _Known, container: Container) -> Iterator[Stayed]:
         end = later if later is not None else container.left if container.left is not None else found.now
         line = found.fold.places.lines[stay.place]
         temps = [temp_c for at, temp_c in line.measured if stay.at <= at <= end]
+        cuts = tuple((lost, back) for lost, back, _ in line.outages if lost < end and (back is None or back > stay.at))
         yield Stayed(
             stay.at, stay.place, line.kind_at(stay.at), min(temps, default=None), max(temps, default=None), len(temps),
-            stay.at in days,
+            stay.at in days, cuts,
         )  # fmt: skip
 
 
@@ -190,7 +195,7 @@ def _days_only(steps: Sequence[Step], container: Container) -> set[int]:
 def rows(logged: Sequence[Logged], found: Whole) -> Iterator[list[Cell]]:
     """The log as a table."""
     yield ["label", "ml", "there", "expressed_first", "expressed_last", "sessions", "frozen_on", "combined_from",
-           "places", "coldest_c", "warmest_c", "held_for", "outside_a_limit", "other"]  # fmt: skip
+           "places", "coldest_c", "warmest_c", "power_cuts", "held_for", "outside_a_limit", "other"]  # fmt: skip
     for one in logged:
         days = [found.day(origin.at) for origin in one.origins]
         whole = [("", one.stays), *((f"{code}: ", stays) for code, stays in one.before)]
@@ -200,6 +205,8 @@ def rows(logged: Sequence[Logged], found: Whole) -> Iterator[list[Cell]]:
         yield [
             one.code, one.ml, "yes" if one.there else "no", min(days, default=""), max(days, default=""), len(days),
             one.frozen_on, "; ".join(one.combined), places, min(colds, default=None), max(warms, default=None),
+            "; ".join(f"{code}{found.day(lost)} {stay.place}" for code, stays in whole for stay in stays
+                      for lost, _ in stay.cuts),
             "; ".join(one.held), "; ".join(f"{found.day(fact.at)} {fact.says}" for fact in one.outside),
             "; ".join(f"{found.day(fact.at)} {fact.kind} {fact.says}".strip() for fact in one.facts
                       if fact.kind not in ("held", "released")),

@@ -24,7 +24,7 @@ _HEADS: dict[Role, str] = {
     "minutes": r"minut|\bmins?\b|duration|dauer|duree|duracion|duracao|durata|duur\b|how long",
     "unit": HEADS["unit"],
     "time": r"^time|^uhrzeit|^zeit|^heure|^hora|^ora\b|^tijd|^start|^begin|^debut|^inicio|^inizio",
-    "side": r"\bside|seite|^cote\b|\blado\b|\blato\b|\bkant\b|breast|brust",
+    "side": r"\bside|seite|^cote\b|\blado\b|\blato\b|\bkant\b|breast|brust|^sein\b",
     "amount": rf"{HEADS['ml']}|{HEADS['amount']}|{HEADS['quantity']}|^output|^yield|^total",
     "date": rf"^at\b|^when\b|{HEADS['expressed']}",
     "form": HEADS["form"],

@@ -292,7 +292,8 @@ def _placed(
         else:
             found[draft.line] = (written(at, here), at)
     _past_only(drafts, found, cells, now)
-    told = f"{placed.twice} times stand in an hour that the clocks showed twice: taken in the file's order."
+    stand = "1 time stands" if placed.twice == 1 else f"{placed.twice} times stand"
+    told = f"{stand} in an hour that the clocks showed twice: taken in the file's order."
     return found, [told] if placed.twice else []
 
 

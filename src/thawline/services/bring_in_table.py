@@ -109,7 +109,7 @@ def _plain(cell: str, *, quoted: bool) -> str:
     if not quoted and len(cell) > 1 and cell[0] == cell[-1] == '"':
         cell = cell[1:-1]
     # What a guard against formulas put before a text is no part of it.
-    return cell[1:] if re.match(r"'[=+\-@]", cell) else cell
+    return cell[1:] if re.match(r"'[=+\-@\uff1d\uff0b\uff0d\uff20]", cell) else cell
 
 
 def _rows(text: str, sign: str) -> list[Line]:
@@ -119,8 +119,12 @@ def _rows(text: str, sign: str) -> list[Line]:
         found = _filled(_read(plain, sign))
     except csv.Error:
         found = []
-    stray = not found or _swallowed(plain, found)
-    return _filled(_read(plain, sign, quoted=False)) if stray else found
+    if found and not _swallowed(plain, found):
+        return found
+    try:
+        return _filled(_read(plain, sign, quoted=False))
+    except csv.Error as fault:
+        raise CannotReadError("A row of it is too long for a table: save it as CSV and choose that file.") from fault
 
 
 def _swallowed(text: str, found: Sequence[Line]) -> bool:
@@ -164,11 +168,13 @@ def _has_figure(cells: Sequence[str]) -> bool:
 
 def _heading(rows: Sequence[Line], known: re.Pattern[str]) -> int | None:
     """Which of the first rows names the columns; None where none does."""
+    narrow = max(len(row.cells) for row in rows[:_SAMPLE]) <= 2
     for index, row in enumerate(rows[:6]):
         if _has_figure(row.cells):
             break
         named = sum(bool(known.search(fold(cell))) for cell in row.cells if cell)
-        if named >= 2 or (named and len(row.cells) <= 2):
+        # A title over a wide table names no column.
+        if named >= 2 or (named and narrow):
             return index
     plain = len(rows) > 1 and not _has_figure(rows[0].cells) and _has_figure(rows[1].cells)
     return 0 if plain and len(rows[0].cells) > 1 else None

@@ -12,9 +12,9 @@ from thawline.records.store import Row
 from thawline.services import board, childcare, correcting
 from thawline.services.acts import Act, written_now
 from thawline.services.board import One
-from thawline.services.checking_codes import meant
-from thawline.services.checking_why import NOT_OURS, OTHER_CHILD, UNKNOWN, UNSURE, against, drunk_by_another
-from thawline.services.childcare_rules import deadlines
+from thawline.services.checking_codes import awaited, in_sight, meant
+from thawline.services.checking_why import CLOCK, NOT_OURS, OTHER_CHILD, UNKNOWN, UNSURE, against, drunk_by_another
+from thawline.services.childcare_rules import at_services, deadlines
 from thawline.services.people import Home
 from thawline.services.permissions import may, may_record
 from thawline.services.recording import line_of, record
@@ -80,7 +80,9 @@ def _of_code(asked: Asked, code: str, others: Sequence[Home], now: int) -> Findi
 
 
 def _there(home: Home, code: str, asked: Asked, now: int) -> bool:
-    """Whether that household has milk of this code, still there."""
+    """Whether that household has milk of this code, still there, or on its way to the service."""
+    if awaited(home, code, now=now):
+        return True
     found = meant(home, code, typed=asked.typed, now=now)
     seen = [one for code in found if (one := board.one(home.store, code, now=now)) is not None]
     return any(one.verdict.standing != "gone" for one in seen)
@@ -103,15 +105,19 @@ def _of_found(asked: Asked, codes: Sequence[str], now: int) -> Finding:
     why = against(board.board(home.store, now=now), verdict, asked.child, held=bool(one.held))
     if drunk_by_another(home.store, verdict, asked.child, now=now):
         why = (*why, "drunk")
+    if board.clock_wrong(home.store, now):
+        # What was noted last does not count yet, and no time left is right.
+        why = (*why, CLOCK)
     return Finding(asked, "stop" if why else "match", why, codes[0], verdict)
 
 
 def _strict(home: Home, one: One, now: int) -> Verdict:
-    """The verdict under the rules that count for this person: at childcare the service's beside the household's."""
+    """The verdict under the rules that count where it lies: at childcare the service's beside the household's."""
+    name = one.verdict.container
     if not may(home.role, "serve"):
-        return one.verdict
+        return at_services(home.store, now=now, options=True).get(name, one.verdict)
     service = childcare.service(home.store, home.service)
-    found = [] if service is None else deadlines(home.store, service, [one.verdict.container], now=now, options=True)
+    found = [] if service is None else deadlines(home.store, service, [name], now=now, options=True)
     return found[0].found if found else one.verdict
 
 
@@ -176,8 +182,11 @@ class Kept(NamedTuple):
 
 
 def kept(home: Home, act: str, *, now: int) -> Kept | None:
-    """A check that was recorded in this household under that id; None where there is none, or it was taken back."""
-    rows: list[Row] = [row for row in home.store.act(act) if row.kind == "checked"]
+    """A check that was recorded in this household under that id; None where there is none, or it was taken back.
+
+    At childcare only what the service's own staff checked.
+    """
+    rows: list[Row] = [row for row in home.store.act(act) if row.kind == "checked" and _seen(home, row)]
     if len(rows) != 1 or correcting.voids_of(home.store, [rows[0].event_id], now=now).get(rows[0].event_id):
         return None
     event = correcting.event_of(rows[0])
@@ -185,9 +194,19 @@ def kept(home: Home, act: str, *, now: int) -> Kept | None:
     return Kept(event, rows[0].at, correcting.who_did(rows[0]))
 
 
+def _seen(home: Home, row: Row) -> bool:
+    if not may(home.role, "serve"):
+        return True
+    service = childcare.service(home.store, home.service)
+    return service is not None and row.person in service.staff
+
+
 def again(home: Home, event: ev.Checked, *, now: int) -> Finding | None:
     """The same check at `now`; None where it found no container of this household."""
     if event.container is None or event.child == ANOTHER_CHILD:
         return None
     asked = Asked(home, event.child, Read(tag_of(home.store), event.container))
+    if may(home.role, "serve") and event.container not in in_sight(home, now=now):
+        # It left the window: where it is since is not theirs to see.
+        return Finding(asked, "stop", ("gone",), event.container)
     return _of_found(asked, [event.container], now)

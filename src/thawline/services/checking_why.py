@@ -16,10 +16,12 @@ from thawline.services.permissions import may
 _FEEDS = 50  # looked at of one container
 # A label of no household of this person; a code that is nowhere; one text that means several containers.
 NOT_OURS, UNKNOWN, UNSURE, OTHER_CHILD = "not_ours", "unknown", "unsure", "other_child"
+# The computer's clock stands before its newest record.
+CLOCK = "clock"
 # All that may stop a feed, as it is kept in the ledger.
 WHY = (
     OTHER_CHILD, NOT_OURS, UNKNOWN, UNSURE, "gone", "hospital", "drunk", "breached", "past", "held", "outside",
-    "frozen", "thawing",
+    "frozen", "thawing", CLOCK,
 )  # fmt: skip
 
 
@@ -50,13 +52,26 @@ def _against(seen: Board, found: Verdict, child: str, *, held: bool) -> Iterator
 
 
 def drunk_by_another(store: Store, found: Verdict, child: str, *, now: int) -> bool:
-    """Whether another child drank from it before: what is left is not passed on (ours, no source)."""
+    """Whether another child drank from it before, or from what was poured into it: not passed on (ours, no source)."""
     if found.fed_from is None:
         return False
-    rows = store.history(before=None, limit=_FEEDS, name=found.container, kinds=("feed_began",))
+    names, waiting = {found.container}, [found.container]
+    while waiting:
+        for event in _told(store, waiting.pop(), now):
+            if isinstance(event, ev.FeedBegan) and event.container in names and event.child != child:
+                return True
+            if isinstance(event, ev.Poured) and event.into in names:
+                more = {one.container for one in event.from_} - names
+                names |= more
+                waiting += more
+    return False
+
+
+def _told(store: Store, name: str, now: int) -> list[ev.AnyEvent]:
+    """The feeds and pours of a container that count."""
+    rows = store.history(before=None, limit=_FEEDS, name=name, kinds=("feed_began", "poured"))
     undone = correcting.voids_of(store, [row.event_id for row in rows], now=now)
-    events = [correcting.event_of(row) for row in rows if not undone.get(row.event_id) and row.at <= now]
-    return any(isinstance(event, ev.FeedBegan) and event.child != child for event in events)
+    return [correcting.event_of(row) for row in rows if not undone.get(row.event_id) and row.at <= now]
 
 
 def under_care(seen: Board, found: Verdict | None, child: str) -> bool:

@@ -9,14 +9,15 @@ from typing import NamedTuple
 from django.db import transaction
 
 from thawline.core.guideline import GuidelineError, shipped
-from thawline.records.accounts.models import Invitation, Member, Service
+from thawline.records.accounts.models import Invitation, Member, Service, User
 from thawline.records.ledger.store import DatabaseStore
 from thawline.records.store import Store
+from thawline.services import sessions
 from thawline.services.acts import Act, written_now
-from thawline.services.board import board
+from thawline.services.board import away_of, board, freezer_of
 from thawline.services.childcare_window import Site, inside
 from thawline.services.household import overlays
-from thawline.services.people import CannotError
+from thawline.services.people import CannotError, forget_users
 from thawline.services.recording import line_of, new_act, record
 
 _CLOCK = re.compile(r"([01]\d|2[0-3]):[0-5]\d", re.ASCII)
@@ -48,11 +49,6 @@ class ServiceNow(NamedTuple):
         return Site(self.name, frozenset({self.place, self.freezer}))
 
 
-def freezer_of(place: str) -> str:
-    """What the freezer is called of a service whose refrigerator is called so."""
-    return f"{place.removesuffix(' refrigerator')} freezer"
-
-
 def services(store: DatabaseStore) -> list[ServiceNow]:
     """The services of a household, in the order in which they came."""
     found = Service.objects.filter(household=store.id, left=False).prefetch_related("members")
@@ -71,7 +67,7 @@ def service(store: DatabaseStore, name: str | None) -> ServiceNow | None:
 
 def places(store: DatabaseStore) -> frozenset[str]:
     """The places of the household's ledger that are not at home: a service's refrigerator and freezer."""
-    return frozenset(name for one in services(store) for name in (one.place, one.freezer))
+    return away_of(store)
 
 
 def in_window(store: DatabaseStore, service_name: str | None, *, now: int) -> list[str]:
@@ -133,7 +129,13 @@ def take_off(store: DatabaseStore, name: str) -> None:
         if found is None:
             raise CannotError("That service is not on the list.")
         Service.objects.filter(pk=found.pk).update(left=True)
-        Member.objects.filter(service=found).update(left=True)
+        staff = Member.objects.filter(service=found)
+        users = list(User.objects.filter(members__in=staff).values_list("pk", flat=True))
+        staff.update(user=None, left=True, service=None)
+        for user_id in users:
+            if not sessions.elsewhere(user_id, store):
+                sessions.sign_out_everywhere(user_id)
+        forget_users(users)
         Invitation.objects.filter(service=found, used_at=None).update(withdrawn=True)
 
 

@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 from thawline.core import figures
 from thawline.core.guideline import Guideline, GuidelineError, shipped
 from thawline.core.rules import Rules
-from thawline.services.labels import label_rules
+from thawline.services.label_rules import label_rules
 
 HEADINGS = ("arrival", "check", "thaw", "warm", "never", "leftover", "unused", "also", "mix_up")
 _NEVER = ("microwave", "stovetop", "refreeze", "refreeze_partial", "rewarm", "warmed_to_cold")

@@ -10,12 +10,14 @@ from thawline.core.fold import Fold
 from thawline.core.guideline import GuidelineError, shipped
 from thawline.core.times import HOUR, local, written, zone_named
 from thawline.core.verdict import Link, Verdict
+from thawline.records.ledger.store import DatabaseStore
 from thawline.records.store import Store
 from thawline.services import terms
 from thawline.services.acts import Act, BadWhenError, moment
 from thawline.services.board import Board
-from thawline.services.childcare import ServiceNow
+from thawline.services.childcare import ServiceNow, services
 from thawline.services.childcare_facts import chosen, facts
+from thawline.services.childcare_window import inside
 from thawline.services.known import Ground, fold_kins, ground_now, judged
 from thawline.services.looking_ahead import preview
 from thawline.services.recording import line_of, new_act
@@ -26,7 +28,8 @@ WITHIN = ("fine", "soon")
 class Deadline(NamedTuple):
     """A container at a service: as both rules together have it, as home has it, and whose rule gives the time.
 
-    `thawed`: until when frozen milk may be fed if it goes into the service's refrigerator now, where that is told.
+    `thawed`: until when frozen milk may be fed if it goes into the service's refrigerator now, where that is told;
+    `given_to`: the service's place that it was handed over into while nobody noted yet that it arrived, else None.
     """
 
     found: Verdict
@@ -34,13 +37,15 @@ class Deadline(NamedTuple):
     by: str
     why: Link | None
     thawed: int | None = None
+    given_to: str | None = None
 
 
 class Offer(NamedTuple):
     """A container that would be handed over: as it would stand there, and what speaks against it.
 
     `against` are codes: `no_child`, `no_name`, `held`, `past`, `outside`, `breached`, `unit`, `closing`, `thaws`;
-    `breaks` what a rule says against handing it over there.
+    `breaks` what a rule says against handing it over there. `outside_c`: how warm it is noted to be where it would
+    lie, and how cold a rule that gives it no time there asks for, both in degrees Celsius.
     """
 
     now: Verdict
@@ -49,6 +54,7 @@ class Offer(NamedTuple):
     by: str
     against: tuple[str, ...]
     breaks: tuple[str, ...]
+    outside_c: tuple[float, float] | None = None
 
     @property
     def accepted(self) -> bool:
@@ -80,7 +86,8 @@ def deadlines(
     if not lines:
         return []
     parts, _ = fold_kins(there, {0: lines}, now)
-    taken_in = [line_of(event) for event in _taken_in(parts[0], service)]
+    before, open_ = _taken_in(parts[0], service)
+    taken_in = [line_of(event) for event in (*before, *open_.values())]
     if taken_in:
         lines += taken_in
         parts, _ = fold_kins(there, {0: lines}, now)
@@ -88,10 +95,29 @@ def deadlines(
     strict = [one for one in judged(there, parts[0], now, options=options) if one.container in names]
     thawed = _if_thawed(there, lines, [one for one in strict if one.form == "frozen"], service, now)
     found = [
-        Deadline(one, own[one.container], rule_name(one, there), _link(one), thawed.get(one.container))
+        Deadline(
+            one,
+            own[one.container],
+            rule_name(one, there),
+            _link(one),
+            thawed.get(one.container),
+            open_.get(one.container, {}).get("place"),
+        )
         for one in strict
     ]
     return sorted(found, key=lambda one: urgency(one.found))
+
+
+def at_services(store: DatabaseStore, *, now: int, options: bool = False) -> dict[str, Verdict]:
+    """What lies with a childcare service, by container, under the rules of home and service."""
+    found = services(store)
+    there = inside(store, [one.site for one in found], now=now).there if found else {}
+    return {
+        row.found.container: row.found
+        for one in found
+        if one.name in there
+        for row in deadlines(store, one, there[one.name], now=now, options=options)
+    }
 
 
 def _if_thawed(
@@ -134,23 +160,26 @@ def rule_name(found: Verdict, base: Ground) -> str:
         return base.rules.guideline.name
 
 
-def _taken_in(part: Fold, service: ServiceNow) -> Iterator[dict[str, Any]]:
-    """Events that receive what was handed over and never noted as received."""
+def _taken_in(part: Fold, service: ServiceNow) -> tuple[list[dict[str, Any]], dict[str, dict[str, Any]]]:
+    """Events that receive what was handed over and never noted as received: once before, and by container now."""
     refused = {one.event for one in part.refused}
     open_: dict[str, dict[str, Any]] = {}
+    # Handed over a second time without either receipt, it was received the first time: that counts for ever.
+    before: list[dict[str, Any]] = []
     for entry in part.entries:
         event = entry.event
         if entry.id in refused:
             continue
         if isinstance(event, ev.HandedOver) and event.to == service.name and event.place is not None:
             at = written(entry.at, entry.zone)
+            before += [open_[event.container]] if event.container in open_ else []
             open_[event.container] = {
                 "id": f"{entry.id}~received", "at": at, "kind": "received", "container": event.container,
                 "place": event.place,
             }  # fmt: skip
         elif isinstance(event, ev.Received):
             open_.pop(event.container, None)
-    yield from open_.values()
+    return before, open_
 
 
 # Before it is handed over
@@ -187,8 +216,20 @@ def offers(
         then = seen.after.get(one.container, one)
         breaks = tuple(row.broken.says for row in seen.breaches if row.container == one.container)
         against = tuple(_against(board, service, one, then, full_names, closing))
-        found.append(Offer(one, then, places[one.container], rule_name(then, there), against, breaks))
+        warm = _too_warm(board, there, then) if then.standing == "outside" else None
+        found.append(Offer(one, then, places[one.container], rule_name(then, there), against, breaks, warm))
     return sorted(found, key=lambda offer: urgency(offer.then))
+
+
+def _too_warm(board: Board, there: Ground, then: Verdict) -> tuple[float, float] | None:
+    """How warm the place is noted to be, and the temperature that the rule without a time there asks for."""
+    place, link = board.place(then.place), _link(then)
+    if place is None or place.temp_c is None or link is None:
+        return None
+    rule = next((one for one in there.rules.all if one.id == link.rule.partition(".")[0]), None)
+    rows = [row for them in rule.rows.values() for row in them] if rule is not None else []
+    asked = [row.band[place.kind] for row in rows if place.kind in row.band and row.band[place.kind] < place.temp_c]
+    return (place.temp_c, max(asked)) if asked else None
 
 
 def child_of(board: Board, found: Verdict) -> str | None:

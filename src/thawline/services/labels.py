@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from types import MappingProxyType
 from typing import Any, NamedTuple
 from urllib.parse import urlsplit
 
@@ -10,15 +11,15 @@ from django.db import transaction
 
 from thawline.core import events as ev
 from thawline.core.clocks import Clock
-from thawline.core.figures import load
-from thawline.core.guideline import shipped, shipped_ids
 from thawline.core.judge import Filling, Judge
 from thawline.core.verdict import Verdict, verdict
 from thawline.records.accounts.models import Service
 from thawline.records.ledger.models import Household
 from thawline.records.ledger.store import DatabaseStore
 from thawline.services.board import units
+from thawline.services.childcare_rules import at_services
 from thawline.services.known import Ground, known
+from thawline.services.label_rules import Asked, label_rules
 from thawline.services.people import CannotError, Home
 from thawline.services.tags import address
 
@@ -36,16 +37,6 @@ class Dated(NamedTuple):
     at: int | None
     day_only: bool = False
     estimated: bool = False
-
-
-class Asked(NamedTuple):
-    """What a rule in force wants on a label: its codes, in words, its mark and its source."""
-
-    rule: str
-    asks: tuple[str, ...]
-    says: str
-    mark: str
-    source: str
 
 
 class Label(NamedTuple):
@@ -155,25 +146,6 @@ def home_named(name: str, store: DatabaseStore) -> Home:
     return Home(store, name, "", "owner", dict(house.preferences))
 
 
-def label_rules(ids: Iterable[str]) -> list[Asked]:
-    """What these guidelines and rules ask of a label, in their order, each once."""
-    ids = list(dict.fromkeys(ids))
-    childcare = any(_is_childcare(one) for one in ids)
-    table = load(__package__, "labels")
-    found = [_asked(one, table["rule"][one], childcare=childcare) for one in ids if one in table["rule"]]
-    silent = any(_is_childcare(one) and one not in table["rule"] for one in ids)
-    return [*found, _asked("childcare", table["childcare"], childcare=True)] if silent else found
-
-
-def _is_childcare(one: str) -> bool:
-    return one in shipped_ids() and shipped(one).role == "childcare"
-
-
-def _asked(rule: str, row: Mapping[str, Any], *, childcare: bool) -> Asked:
-    asks = (*row["asks"], *(row.get("childcare", ()) if childcare else ()))
-    return Asked(rule, asks, row["says"], row["mark"], row["source"])
-
-
 def rules_in_force(store: DatabaseStore, *, now: int) -> list[Asked]:
     """What is asked of this household's labels: by its guideline, those beside it, and its childcare services."""
     cache = known(store)
@@ -193,11 +165,12 @@ def sheet(home: Home, codes: Sequence[str], *, now: int, base: str) -> Sheet:
     """
     cache = known(home.store)
     codes = [code for code in dict.fromkeys(codes) if "\0" not in code]
+    strict = at_services(home.store, now=now)
     with cache.lock:
         kins = home.store.kins_of(codes)
         rows = list({row.key: row for row in kins.values()}.values())
         ground = cache.refresh(home.store, rows, now)
-        writer = _Writer(home, ground, base, now)
+        writer = _Writer(home, ground, base, now, strict)
         found = {one.code: one for row in rows for one in writer.of_kin(row.key, set(codes))}
     labels = tuple(found[code] for code in codes if code in found)
     return Sheet(labels, ground.settings.zone, units(ground, now))
@@ -228,7 +201,11 @@ def _codes_asked(rules: Iterable[Asked]) -> set[str]:
 class _Writer:
     """Makes labels of judged containers."""
 
-    def __init__(self, home: Home, ground: Ground, base: str, now: int) -> None:
+    def __init__(
+        self, home: Home, ground: Ground, base: str, now: int, strict: Mapping[str, Verdict] = MappingProxyType({})
+    ) -> None:
+        # `strict`: what lies at a childcare service, under its rule as well.
+        self.strict = strict
         self.home, self.ground, self.base, self.now = home, ground, base, now
         self.names = full_names(home.preferences)
         self.asked = _codes_asked(_rules(home.store, ground))
@@ -240,7 +217,7 @@ class _Writer:
         for name, filling in judge.fillings.items():
             if name in codes and filling.container.left is None:
                 found = verdict(judge, filling, settings.hospital, settings.children, options=False)
-                yield self.label(filling, found)
+                yield self.label(filling, self.strict.get(name, found))
 
     def label(self, filling: Filling, found: Verdict) -> Label:
         """One container's label."""

@@ -127,7 +127,9 @@ def _mixed_up(base: Ground, events: Iterable[ev.AnyEvent], after: dict[str, Verd
         one = after.get(event.container)
         if one is None or one.meant_for is None or one.use_by is not None:
             continue
-        if not one.breaches and event.child not in one.meant_for.split(" + "):
+        # What two children's milk was combined into names both; a child may be called like such a pair.
+        both = [] if one.meant_for in base.settings.children else one.meant_for.split(" + ")
+        if not one.breaches and event.child not in (one.meant_for, *both):
             bans = base.rules.bans("other_child")[:1]
             found += [Breach(one.container, Broken(now, ban.id, ban.says, ban.source)) for ban in bans]
     return tuple(found)

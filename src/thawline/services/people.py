@@ -190,6 +190,8 @@ def erase(store: DatabaseStore) -> None:
         users = list(Member.objects.filter(household=store.id, user__isnull=False).values_list("user_id", flat=True))
         store.erase()
         forget_users(users)
+        # Somebody may have begun to come in and chosen a name.
+        User.objects.filter(is_active=False, members=None).delete()
     transaction.on_commit(_overwrite)
     forget(store)
 

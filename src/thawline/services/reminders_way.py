@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import importlib.util
 import logging
+import socket
 import warnings
 from functools import cache
-from ipaddress import ip_address
+from ipaddress import IPv6Address, ip_address
 from types import ModuleType
 from typing import Literal, Protocol, cast
 from urllib.parse import parse_qsl, urlsplit
@@ -25,8 +26,10 @@ _HERE = frozenset(
 )  # fmt: skip
 # What in an address names a file.
 _FILES = ("file", "template", "pgp", "cert", "config", "attach", "path_to")
+# Where one hosting company keeps a server's own secrets beside the addresses of the link.
+_SECRETS = ip_address("fd00:ec2::254")
 _TIMEOUT = 20  # seconds, for all of one message
-_TOLD = "This is not an address that can be used for reminders. Look at the list of services once more."
+_TOLD = "This is not an address for reminders. It begins with its kind and ://, as mailto:// for e-mail."
 Offered = Literal["yes", "missing", "off"]
 
 
@@ -71,8 +74,10 @@ def send(address: str, title: str, body: str) -> bool:
         return False
     apprise = _library()
     try:
-        ways = apprise.Apprise(asset=_asset(apprise))
-        ways.add(_service(address))
+        ways, way = apprise.Apprise(asset=_asset(apprise)), _service(address)
+        if any(_leads_to_secrets(host) for host in _hosts(way)):
+            return False
+        ways.add(way)
         return bool(ways.notify(title=title, body=body, body_format=apprise.NotifyFormat.TEXT))
     except CannotError:
         return False
@@ -111,7 +116,7 @@ def _service(address: str) -> _Way:
         found = apprise.Apprise.instantiate(address, asset=_asset(apprise), suppress_exceptions=True)
     except Exception as fault:
         raise CannotError(_TOLD) from fault
-    if found is None or _schemes(found) & _HERE:
+    if found is None or _schemes(found) & _HERE or any(_metadata(host) for host in _hosts(found)):
         raise CannotError(_TOLD)
     return cast("_Way", found)
 
@@ -128,12 +133,32 @@ def _refuse_local(address: str) -> None:
         raise CannotError("That way uses files or programs of this server, which reminders may not.")
 
 
+def _hosts(way: _Way) -> list[str]:
+    """The computers that the library would call, as far as it took them from the address."""
+    found = (getattr(way, name, None) for name in ("host", "smtp_host"))
+    return [one for one in found if isinstance(one, str) and one]
+
+
 def _metadata(host: str) -> bool:
     """Whether it is an address of this link alone, where hosting companies keep a server's own secrets."""
+    host = host.strip("[]").rstrip(".").partition("%")[0]
     try:
-        return ip_address(host).is_link_local
-    except ValueError:
+        # What the system takes for an address, such as 2852039166 or 0xa9fea9fe, is one.
+        text = socket.inet_ntoa(socket.inet_aton(host)) if ":" not in host else host
+        found = ip_address(text)
+    except (OSError, ValueError):
         return False
+    inner = found.ipv4_mapped if isinstance(found, IPv6Address) else None
+    return (inner or found).is_link_local or found == _SECRETS
+
+
+def _leads_to_secrets(host: str) -> bool:
+    """Whether the name leads to such an address, as it is looked up now."""
+    try:
+        found = socket.getaddrinfo(host.strip("[]"), None, type=socket.SOCK_STREAM)
+    except (OSError, ValueError):
+        return False
+    return any(_metadata(str(one[4][0])) for one in found)
 
 
 def _schemes(found: _Way) -> set[str]:

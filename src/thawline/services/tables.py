@@ -21,8 +21,9 @@ What = Literal["sessions", "feeds", "stock", "events"]
 WHATS: tuple[What, ...] = get_args(What)
 Cell = str | float | int | None
 BOM = "\ufeff"
-# A spreadsheet takes a cell that begins so for a formula (OWASP, "CSV Injection").
-_FORMULA = re.compile(r"[=+\-@\t\r]")
+# A spreadsheet takes a cell that begins so for a formula, also in the wide signs of East Asian writing (OWASP, "CSV
+# Injection").
+_FORMULA = re.compile(r"[=+\-@\t\r\n\uff1d\uff0b\uff0d\uff20]")
 _PART = 500
 
 

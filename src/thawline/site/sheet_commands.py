@@ -7,7 +7,7 @@ from typing import Annotated, NamedTuple
 
 import typer
 
-sheets = typer.Typer(no_args_is_help=True, rich_markup_mode=None, help="Print labels as PDF.")
+sheets = typer.Typer(no_args_is_help=True, rich_markup_mode=None, help="Print labels, a summary or a log as PDF.")
 
 
 class Asked(NamedTuple):

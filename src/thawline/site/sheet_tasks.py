@@ -14,6 +14,7 @@ from thawline.faces.words import words_for
 from thawline.services import labels as service
 from thawline.services import present, transfer
 from thawline.services.backups import new_file
+from thawline.services.board import clock_wrong
 from thawline.services.people import Home
 from thawline.site.sheet_commands import Asked
 
@@ -24,7 +25,10 @@ def labels(asked: Asked, codes: Sequence[str], address: str) -> bool:
     base = service.checked_address(address) or service.kept_address(home.preferences)
     if not base:
         raise UsageError("Where do the labels lead? Give --address https://NAME:PORT, or set it on the page: Labels.")
-    found = service.sheet(home, codes, now=present.now(), base=base)
+    now = present.now()
+    if clock_wrong(home.store, now):
+        raise UsageError("This computer's clock stands before its newest record: set it right first.")
+    found = service.sheet(home, codes, now=now, base=base)
     if not found.labels:
         raise UsageError("None of these is at hand: nothing was printed.")
     made = _written(asked, home, found, asked.copies)
@@ -70,12 +74,17 @@ def _written(asked: Asked, home: Home, found: service.Sheet, copies: int) -> Pri
     return made
 
 
+def _counted(count: int, word: str) -> str:
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
+
+
 def _report(asked: Asked, made: Printed, count: int, missing: Sequence[str]) -> None:
     if asked.json:
         told = {"file": str(asked.out), "labels": count, "pages": made.pages, "missing": list(missing),
                 "left_out": {code: list(gone) for code, gone in made.gone.items()}}  # fmt: skip
         print(json.dumps(told, ensure_ascii=False))  # noqa: T201  (a command prints)
         return
-    print(plain(f"{asked.out}: {count} labels on {made.pages} pages, {made.stock.name}"))  # noqa: T201  (as above)
+    labels, pages = _counted(count, "label"), _counted(made.pages, "page")
+    print(plain(f"{asked.out}: {labels} on {pages}, {made.stock.name}"))  # noqa: T201  (as above)
     for code in missing:
         print(plain(f"{code} is not at hand: no label."))  # noqa: T201  (as above)

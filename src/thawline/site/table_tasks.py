@@ -146,6 +146,10 @@ def _answered(looked: Looked) -> None:
         raise UsageError(f"{one.says} {choices}: give {_HOW[one.kind]}")
 
 
+def _rows(count: int) -> str:
+    return f"{count} row" if count == 1 else f"{count} rows"
+
+
 def _report(asked: In, name: str, looked: Looked, recorded: int | None) -> None:
     new = len(looked.new)
     faults = [one._asdict() for one in looked.faults]
@@ -158,7 +162,13 @@ def _report(asked: In, name: str, looked: Looked, recorded: int | None) -> None:
         print(plain(f"line {one.line}, {one.column}: {one.says}"), file=sys.stderr)  # noqa: T201  (a command prints)
     if looked.faults[_SHOWN:]:
         print(f"and {len(looked.faults) - _SHOWN} more; --json lists them all", file=sys.stderr)  # noqa: T201  (a command prints)
-    did = f"{recorded} rows recorded" if recorded is not None else f"{new} rows would be recorded, nothing was"
+    for note in looked.notes:
+        print(plain(note), file=sys.stderr)  # noqa: T201  (a command prints)
+    if looked.skipped:
+        print(f"left out as totals: line {', '.join(map(str, looked.skipped[:_SHOWN]))}", file=sys.stderr)  # noqa: T201  (a command prints)
+    did = f"{_rows(recorded)} recorded" if recorded is not None else f"{_rows(new)} would be recorded, nothing was"
+    if new:
+        did += f" ({looked.ml:g} mL, {' to '.join(dict.fromkeys((looked.first, looked.last)))})"
     print(plain(f"{name}: {did}, {looked.known} there already, {looked.bad} to mend"))  # noqa: T201  (a command prints)
     if recorded is None and looked.bad and not asked.dry_run:
         print("Mend them, or give --leave-out to go on without them.", file=sys.stderr)  # noqa: T201  (a command prints)

@@ -38,6 +38,9 @@ def read(request: HttpRequest, secret: str) -> HttpResponse:
     found = calendar_links.opened(secret, now=now)
     if found is None:
         raise Http404
+    if board.clock_wrong(found.home.store, now):
+        # What was noted last would not count: a phone keeps what it has, and asks again.
+        return HttpResponse(status=503, headers={"Retry-After": "3600"})
     data = written(found, now=now, base=_base(request))
     answer = HttpResponse(data, content_type="text/calendar; charset=utf-8")
     answer.headers["Content-Disposition"] = 'inline; filename="thawline.ics"'

@@ -51,8 +51,8 @@ def pages_of(logged: Sequence[Logged], words: Words, which: Which, *, paper: str
         "n": len(logged), "ml": words.ml(sum(one.ml for one in logged))}  # fmt: skip
     pages.text(f"{_(_TITLES[which])}: {count}. {printed}, {words.zone.key}.", style="by")
     pages.items([
-        _("This log tells what was recorded at home. It says nothing of whether the milk may be given, "
-          "and leaves nothing out that was recorded of it."),
+        _("This log tells what was recorded at home and stands there; an entry that was taken back is not in it. "
+          "It says nothing of whether the milk may be given."),
         _("A temperature stands here only where one was measured. “Not measured” means that nobody did."),
         _("What the family held back, and why, is told as recorded. About a medicine ask the bank or a clinician."),
     ])  # fmt: skip
@@ -151,7 +151,15 @@ def _stay(stay: Stayed, words: Words) -> str:
         ) % {"low": words.c(stay.coldest_c), "high": words.c(stay.warmest_c), "n": stay.measured}
     at = day_word(stay.at, words) if stay.vague else moment_word(stay.at, words)
     told = {"at": at, "place": stay.place, "kind": kind, "temps": temps}
-    return _("from %(at)s %(place)s (%(kind)s): %(temps)s") % told
+    return ", ".join(
+        [_("from %(at)s %(place)s (%(kind)s): %(temps)s") % told, *(_cut(*one, words) for one in stay.cuts)]
+    )
+
+
+def _cut(lost: int, back: int | None, words: Words) -> str:
+    if back is None:
+        return _("power out from %(lost)s, not yet noted as back") % {"lost": moment_word(lost, words)}
+    return _("power out %(lost)s to %(back)s") % {"lost": moment_word(lost, words), "back": moment_word(back, words)}
 
 
 def _fact(fact: Fact, words: Words) -> str:

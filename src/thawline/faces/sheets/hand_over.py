@@ -89,14 +89,20 @@ def _lines(row: Row) -> Iterator[Paragraph]:
     yield _text(f"{row.code} · {row.ml}", CODE)
     if row.child:
         yield _text(row.child, _style(13, bold=True))
+    elif not row.name_line:
+        yield _text(f"{_('For which child:')} {_BLANK}", BODY)
     if row.name_line:
         yield _text(f"{_('Full name:')} {_BLANK}", BODY)
     if row.until:
         yield Paragraph(f"{escape(_('Use by'))} <b>{escape(fonts.plain(row.until))}</b> · {escape(row.form)}", BIG)
+        if row.stays:
+            yield _text(row.stays, BODY)
     else:
         yield _pair(f"{row.form} ·", row.standing, BIG)
     if row.by:
         yield _text(_("by %(rule)s: %(says)s") % {"rule": row.by, "says": row.says}, SMALL)
+    elif row.says:
+        yield _text(row.says, SMALL)
     if row.then:
         yield _text(row.then, BODY)
     dates = [f"{escape(fonts.plain(what))}: <b>{escape(fonts.plain(at or '_' * 14))}</b>" for what, at in row.dates]
@@ -144,6 +150,8 @@ def _head(sheet: Handing) -> Iterator[Flowable]:
         facts.append(_("closes %(at)s") % {"at": sheet.service.closes})
     yield _text(" · ".join(facts), BODY)
     yield _pair(_("Call the parents first:"), sheet.service.calls or _BLANK, BIG)
+    if sheet.clock_wrong:
+        yield _text(_("The Thawline computer's clock was wrong when this was made: do not go by its times."), HEAD)
     for child in sheet.hospital:
         says = _("%(child)s is under a hospital's care: follow the care team.") % {"child": child}
         yield _text(says, _style(11, bold=True))
@@ -170,7 +178,7 @@ def _foot(sheet: Handing) -> Iterator[Flowable]:
 def _story(sheet: Handing, width: float) -> list[Flowable]:
     story: list[Flowable] = list(_head(sheet))
     story += [_row(row, width) for row in sheet.rows] or [_text(_("No milk is there now."), BIG)]
-    story += [Spacer(1, 6), _text(_("Milk that was not fed"), HEAD), _text(sheet.unused, BIG), Spacer(1, 3)]
+    story += [Spacer(1, 6), _text(sheet.unused, _style(13, bold=True)), Spacer(1, 3)]
     if sheet.by_hand:
         story += _record(sheet, width)
     for one in sheet.sections:

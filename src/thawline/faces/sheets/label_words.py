@@ -9,6 +9,7 @@ from django.utils import formats
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from thawline.faces.handing import stays
 from thawline.faces.letters import HARD
 from thawline.faces.sheets.fonts import printable
 from thawline.faces.words import FORMS, Words
@@ -24,13 +25,6 @@ DATES = {
     "use_on": gettext_lazy("To be used on"),
     "thawed": gettext_lazy("Once thawed, at"),
 }
-_STAYS = {
-    "room": gettext_lazy("if it stays at room temperature"),
-    "cooler": gettext_lazy("if it stays in the cooler with ice packs"),
-    "refrigerator": gettext_lazy("if it stays in the refrigerator"),
-    "frozen": gettext_lazy("if it stays frozen"),
-}
-_IN_FREEZER = gettext_lazy("if it stays in the freezer")
 _WARN = {
     "held": gettext_lazy("Held back: do not feed"),
     "past": gettext_lazy("Past its limit: do not feed"),
@@ -102,8 +96,8 @@ def _dated(dated: Dated, label: Label, words: Words, *, short: bool) -> Piece:
         told = _("%(date)s, estimated") % {"date": told}
     if dated.what != "use_by":
         return Piece(dated.what, (Part(told),))
-    stays = str(_STAYS.get(label.stays, _IN_FREEZER if "freezer" in label.stays else ""))
-    return Piece("use_by", (Part(told, bold=True, scale=1.15), *((Part(stays),) if stays else ())))
+    where = stays(label)
+    return Piece("use_by", (Part(told, bold=True, scale=1.15), *((Part(where),) if where else ())))
 
 
 def amount(label: Label, words: Words, *, form: bool) -> str:

@@ -13,6 +13,7 @@ from thawline.faces.request import Request
 from thawline.faces.sheets.draw import printed
 from thawline.faces.stock import StockError
 from thawline.faces.words import words_for
+from thawline.services.board import clock_wrong
 from thawline.services.labels import blank, sheet
 
 
@@ -21,6 +22,8 @@ def labels(request: Request) -> HttpResponse:
     """The labels of the containers asked for; nothing is recorded."""
     try:
         asked = wanted(request.GET, request.home)
+        if clock_wrong(request.home.store, request.now):
+            raise StockError(_("The Thawline computer's clock stands before its newest record: set it right first."))
         found = sheet(request.home, asked.codes, now=request.now, base=base_of(request))
         if not found.labels:
             raise StockError(_("None of these is at hand any more."), "code")

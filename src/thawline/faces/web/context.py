@@ -15,7 +15,7 @@ from thawline.faces.web.account import passkey_lack
 from thawline.faces.web.acting import done_banner
 from thawline.services import board, people, present
 from thawline.services.people import Home
-from thawline.services.permissions import MAY
+from thawline.services.permissions import MAY, may
 
 
 def everywhere(request: HttpRequest) -> dict[str, Any]:
@@ -29,7 +29,7 @@ def everywhere(request: HttpRequest) -> dict[str, Any]:
     }
     if home is not None:
         found |= {
-            "household_name": home.name,
+            "household_name": _named_above(request, home),
             "who": getattr(request, "who", ""),
             "other_homes": SimpleLazyObject(partial(_other_homes, request)),
             "may": MAY.get(home.role, frozenset()),
@@ -42,6 +42,13 @@ def everywhere(request: HttpRequest) -> dict[str, Any]:
                 "clock_wrong": SimpleLazyObject(partial(_clock_wrong, home, now)),
             }
     return found
+
+
+def _named_above(request: HttpRequest, home: Home) -> str:
+    """The household that a page is of; of a service's pages that show several families, none."""
+    match = getattr(request, "resolver_match", None)
+    several = may(home.role, "serve") and not (match and "tag" in match.kwargs)
+    return "" if several else home.name
 
 
 def _other_homes(request: HttpRequest) -> bool:

@@ -10,6 +10,7 @@ from django.urls import path, reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
+from thawline.core.verdict import Verdict
 from thawline.faces import handing
 from thawline.faces.request import Request
 from thawline.faces.web.views import care_do
@@ -18,14 +19,20 @@ from thawline.faces.web.views.care_verbs import VERBS, verbs
 from thawline.faces.web.views.hand_over_kit import asked_day, base_of, day_text, picture, told
 from thawline.services import labels
 from thawline.services.childcare_day import day_of
-from thawline.services.childcare_facts import facts, lines
-from thawline.services.childcare_rules import ground_there
+from thawline.services.childcare_facts import facts
+from thawline.services.childcare_rules import ground_there, urgency
+
+# How many containers of all families are named before them; ours.
+FIRST = 6
 
 
 @require_GET
 def page(request: Request) -> HttpResponse:
     """What was handed to the service, of all families, the most urgent first."""
-    return render(request, "web/care.html", {"families": families(request)})
+    found = families(request)
+    first = sorted(((one, row) for one in found for row in one.pressing()), key=lambda pair: urgency(pair[1].found))
+    rows = [(one, one.milk(row)) for one, row in first[:FIRST]] if len(found) > 1 else []
+    return render(request, "web/care.html", {"families": found, "first": rows})
 
 
 @require_GET
@@ -52,16 +59,19 @@ def milk(request: Request, tag: str, code: str | None = None) -> HttpResponse:
         "dates": handing.dates(label, family.words) if label is not None else [],
         "check_url": family.check_url(desk.code) if one is not None else "",
         "verbs": [(VERBS[verb].title, desk.do_url(verb)) for verb in todo],
-        **_how(family),
+        **_how(family, one.found if one is not None else None),
         "days": _told(request, family, desk.code),
     }
     return render(request, "web/care_milk.html", context)
 
 
-def _how(family: Family) -> dict[str, Any]:
+def _how(family: Family, found: Verdict | None) -> dict[str, Any]:
     """How it is warmed and thawed, what is never done, and what becomes of what is left."""
-    said = lines(family.service.rule, ground_there(family.home.store, family.service, now=family.board.now).rules)
-    sections, sources = handing.sections({one: said[one] for one in ("warm", "thaw", "leftover", "never")})
+    ground = ground_there(family.home.store, family.service, now=family.board.now)
+    said = handing.told_lines(family.service.rule, ground, [found] if found is not None else [])
+    sections, sources = handing.sections(
+        {one: said[one] for one in ("warm", "thaw", "leftover", "never") if one in said}
+    )
     return {"sections": sections, "sources": sources}
 
 

@@ -22,7 +22,7 @@ from thawline.services.acts import Act, BadWhenError, written_now
 from thawline.services.childcare_rules import also_of
 from thawline.services.recording import new_act
 
-READ = "measured"
+READ, ALL = "measured", "all"
 
 
 @require_http_methods(["GET", "POST"])
@@ -34,6 +34,8 @@ def do(request: Request, tag: str, verb: str) -> HttpResponse:
         return again
     if verb == READ:
         return _read(request, family)
+    if verb == ALL and request.method == "POST":
+        return _all(request, family)
     if verb not in VERBS:
         raise Http404
     desk = Desk(request, sent.get("code", ""))
@@ -46,6 +48,25 @@ def _sent_before(request: Request, family: Family) -> HttpResponse | None:
     """For a form that arrives a second time: what it recorded may have left the window since."""
     number = act_id(request) if request.method == "POST" else None
     return done(family.url, number) if number is not None and request.home.store.act(number) else None
+
+
+def _all(request: Request, family: Family) -> HttpResponse:
+    """All that was handed over and listed on the page has arrived, each where it was said to go."""
+
+    def again(says: Sequence[str]) -> HttpResponse:
+        for one in says:
+            messages.info(request, one)
+        return HttpResponseRedirect(family.url)
+
+    try:
+        act = begin_act(request, family.board.settings.zone)
+    except BadWhenError as fault:
+        return again([_(str(fault))])
+    listed = request.POST.getlist("code")
+    for one in family.found:
+        if one.given_to is not None and one.found.container in listed:
+            act.add("received", container=one.found.container, place=one.given_to)
+    return perform(request, act, back=family.url, again=again, also=also_of(family.service))
 
 
 def _noted(desk: Desk, name: str) -> HttpResponse:

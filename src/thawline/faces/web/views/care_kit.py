@@ -15,23 +15,28 @@ from thawline.faces.request import Request
 from thawline.faces.web.lines import MilkLine, milk_line
 from thawline.faces.web.views.milk_sheet import Sheet
 from thawline.faces.words import Words, words_for
-from thawline.services import childcare, labels, people
+from thawline.services import checking_codes, childcare, labels, people
 from thawline.services.board import Board, board
 from thawline.services.childcare import ServiceNow
-from thawline.services.childcare_rules import Deadline, child_of, deadlines
+from thawline.services.childcare_rules import Deadline, child_of, closing_at, deadlines, urgency
 from thawline.services.people import Home
 from thawline.services.permissions import may
+from thawline.services.recording import new_act
 from thawline.services.tags import tag_of
 
 
 class Milk(NamedTuple):
-    """A container in the window: its line, and the rule that gives its time."""
+    """A container in the window: its line, and the rule that gives its time.
+
+    `given`: it was handed over, and nobody noted yet that it arrived.
+    """
 
     milk: MilkLine
     child: str
     by: str
     then: str
     begun: bool
+    given: bool
 
 
 class Family(NamedTuple):
@@ -67,7 +72,32 @@ class Family(NamedTuple):
     def name_of(self, found: Verdict) -> str:
         """The child it is for, with the full name where the family gave it; empty where nobody noted it."""
         child = child_of(self.board, found)
-        return labels.full_names(self.home.preferences).get(child, child) if child is not None else ""
+        return self.called(child) if child is not None else ""
+
+    def called(self, child: str) -> str:
+        """A child by its full name, where the family gave it."""
+        return labels.full_names(self.home.preferences).get(child, child)
+
+    @property
+    def given(self) -> list[str]:
+        """What was handed over and is not noted as arrived yet, though it is known where it was put."""
+        return [one.found.container for one in self.found if one.given_to is not None]
+
+    @property
+    def all_url(self) -> str:
+        """Where all that was handed over is noted as arrived in one go."""
+        return self.do_url("all")
+
+    @property
+    def act(self) -> str:
+        """An id for a form on a page of several families."""
+        return new_act()
+
+    def pressing(self) -> list[Deadline]:
+        """What has to be seen to first: what is begun, ends soon or before closing, or has no time left or given."""
+        closing = closing_at(self.service, now=self.board.now, zone=self.board.settings.zone) or 0
+        rows = [(one, one.found.standing != "fine" or urgency(one.found)[0] == 0) for one in self.found]
+        return [one for one, now in rows if now or (one.found.use_by is not None and one.found.use_by < closing)]
 
     @property
     def children(self) -> list[tuple[str, list[Milk]]]:
@@ -84,7 +114,8 @@ class Family(NamedTuple):
         place = self._place(found)
         line = line._replace(url=self.milk_url(found.container), place=place, meant_for=None, best_by_text=None)
         begun = found.warmed is not None or found.fed_from is not None
-        return Milk(line, self.name_of(found), one.by, handing.once_thawed(one, self.words), begun)
+        given = one.given_to is not None
+        return Milk(line, self.name_of(found), one.by, handing.once_thawed(one, self.words), begun, given)
 
     def _place(self, found: Verdict) -> str | None:
         where = {self.service.place: _("refrigerator"), self.service.freezer: _("freezer")}
@@ -108,6 +139,18 @@ def families(request: Request) -> list[Family]:
     """Every family that the worker has a window on."""
     homes = people.homes_of(int(request.user.pk or 0))
     return [one for home in homes if (one := family_of(home, now=request.now)) is not None]
+
+
+def namesakes(request: Request, family: Family, child: str | None) -> list[str]:
+    """The other families that this worker serves who have a child of the same name there."""
+    if child is None:
+        return []
+    others = [home for home in people.homes_of(int(request.user.pk or 0)) if home.store.key != family.home.store.key]
+    return [
+        home.name
+        for home in others
+        if may(home.role, "serve") and child in checking_codes.children_in_sight(home, now=request.now)
+    ]
 
 
 def the_family(request: Request) -> Family:
@@ -150,4 +193,9 @@ class Desk(Sheet):
 
     def shown(self) -> dict[str, Any]:
         """What every page of a container shows of it."""
-        return {"sheet": self, "family": self.family, "code": self.code}
+        meant = child_of(self.board, self.one.verdict)
+        return {
+            "sheet": self, "family": self.family, "code": self.code,
+            "namesake": self.family.called(meant) if meant is not None else "", "first_name": meant,
+            "namesakes": namesakes(self.request, self.family, meant),
+        }  # fmt: skip

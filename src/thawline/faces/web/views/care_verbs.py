@@ -65,7 +65,7 @@ def _who(sheet: Sheet) -> Fields:
     # Milk that is for all may be for any child at home; else only those are named whose milk is there.
     at_home = [child.name for child in desk.board.children if child.care == "home"]
     names = [name for name in sheet.children if name in known or (meant is None and name in at_home)]
-    rows = (*(Choice(name, name) for name in names), Choice(ANOTHER, _("Another child")))
+    rows = (*(Choice(name, desk.family.called(name)) for name in names), Choice(ANOTHER, _("Another child")))
     return [sheet.field("choice", "child", _("Which child drinks?"), choices=rows, pills=True)]
 
 
@@ -132,14 +132,6 @@ VERBS: dict[str, Verb] = {
 }
 
 
-def _expected(desk: Desk) -> bool:
-    """Whether it was handed over and nobody noted yet that it arrived."""
-    store = desk.request.home.store
-    rows = store.history(before=None, limit=20, name=desk.code, kinds=("handed_over", "received"))
-    voided = store.voided_by([row.event_id for row in rows])
-    return next((row.kind == "handed_over" for row in rows if row.event_id not in voided), False)
-
-
 def verbs(desk: Desk) -> list[str]:
     """What may be noted of this container now, the most usual first."""
     if desk.deadline is None:
@@ -147,7 +139,7 @@ def verbs(desk: Desk) -> list[str]:
     found = desk.one.verdict
     frozen, feeding = found.form == "frozen", desk.one.container.feed
     asked = {
-        "arrived": not feeding and _expected(desk),
+        "arrived": not feeding and desk.deadline.given_to is not None,
         "warm": not feeding,
         "began": not frozen and not feeding,
         "ended": not frozen,

@@ -18,7 +18,7 @@ from thawline.faces.web.lines import url_of
 from thawline.faces.web.views import check_shown
 from thawline.faces.web.views.settings_kit import Form
 from thawline.services import checking, checking_codes, people, scanning, tags
-from thawline.services.board import board
+from thawline.services import labels as label_facts
 from thawline.services.checking import Asked
 from thawline.services.people import Home
 from thawline.services.permissions import may
@@ -31,11 +31,15 @@ _TWICE = 2 * MINUTE
 
 
 class Child(NamedTuple):
-    """A child that may be chosen: its household, its name, and the answer of the form that means it."""
+    """A child that may be chosen: its household, its name, the answer of the form that means it, and what it is called.
+
+    At childcare the last one is whoever is not named there: a label has to be stopped for another family's child too.
+    """
 
     home: Home
     name: str
     value: str
+    label: str
 
 
 def homes_of(request: Request) -> list[Home]:
@@ -46,12 +50,17 @@ def homes_of(request: Request) -> list[Home]:
 
 
 def children_of(homes: list[Home], now: int) -> list[Child]:
-    """Every child of these households."""
+    """The children of these households that this person may name."""
     return [
-        Child(home, child.name, f"{tag_of(home.store)}/{child.name}")
-        for home in homes
-        for child in board(home.store, now=now).children
+        Child(home, name, f"{tag_of(home.store)}/{name}", label) for home in homes for name, label in _named(home, now)
     ]
+
+
+def _named(home: Home, now: int) -> list[tuple[str, str]]:
+    # Children of several families may be called alike: their full names tell them apart.
+    full = label_facts.full_names(home.preferences) if may(home.role, "serve") else {}
+    found = [(name, full.get(name, name)) for name in checking_codes.children_in_sight(home, now=now)]
+    return [*found, (checking.ANOTHER_CHILD, _("Another child"))] if may(home.role, "serve") else found
 
 
 @require_http_methods(["GET", "POST"])
@@ -68,7 +77,7 @@ def _form(request: Request, homes: list[Home], form: Form, labels: list[str]) ->
     several = len(homes) > 1
     groups = [
         {"home": home.name if several else "",
-         "choices": [{"value": one.value, "label": one.name} for one in children if one.home is home]}
+         "choices": [{"value": one.value, "label": one.label} for one in children if one.home is home]}
         for home in homes
     ]  # fmt: skip
     only = children[0].value if len(children) == 1 else ""

@@ -68,6 +68,10 @@ _SAYS: dict[str, tuple[str | Promise, str | Promise]] = {
         gettext_lazy("Not yet: ice may be in it."),
         gettext_lazy("Look for ice. When none is left, note it, and check again."),
     ),
+    "clock": (
+        gettext_lazy("The Thawline computer's clock stands before its newest record."),
+        gettext_lazy("No time can be told until it is set right. Until then go by the label and another clock."),
+    ),
 }  # fmt: skip
 
 

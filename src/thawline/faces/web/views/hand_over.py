@@ -52,6 +52,7 @@ class Judged(NamedTuple):
     by: str
     where: str
     says: tuple[str, ...]
+    against: tuple[str, ...] = ()
 
 
 @require_http_methods(["GET", "POST"])
@@ -127,6 +128,7 @@ def _look(request: Request, service: ServiceNow, says: Sequence[str]) -> HttpRes
         "refused": [one for one in judged if not one.accepted],
         "taken": [one for one in judged if one.accepted],
         "problems": [{"says": one} for one in problems],
+        "unnamed": any("no_name" in one.against for one in judged),
         "rule": service.rule,
         "back_url": f"{reverse('web:hand_over')}?{back}",
         "sent": request.POST,
@@ -143,13 +145,24 @@ def _offers(request: Request, service: ServiceNow, found: Board, milk: Sequence[
 def _judged(one: Offer, words: Words) -> Judged:
     line = milk_line(one.then, words)._replace(place=None)
     where = _("into its freezer") if one.place.endswith(" freezer") else _("into its refrigerator")
-    says = (*(str(AGAINST[code]) for code in one.against), *dict.fromkeys(one.breaks))
-    return Judged(line, one.accepted, one.by, where, says)
+    says = (*(str(AGAINST[code]) for code in one.against), *_too_warm(one, words), *dict.fromkeys(one.breaks))
+    return Judged(line, one.accepted, one.by, where, says, one.against)
+
+
+def _too_warm(one: Offer, words: Words) -> Sequence[str]:
+    if one.outside_c is None:
+        return ()
+    there, asked = (words.c(temp_c) for temp_c in one.outside_c)
+    says = _("Its refrigerator is noted at %(there)s; %(rule)s asks for %(asked)s or colder.")
+    return [says % {"there": there, "asked": asked, "rule": one.by}]
 
 
 def _record(request: Request, service: ServiceNow, sheet_url: str) -> HttpResponse:
     found = board(request.home.store, now=request.now)
     milk, gone = ticked(request, found)
+    if milk and "only" in request.POST:
+        kept = {one.now.container for one in _offers(request, service, found, milk) if one.accepted}
+        milk = [one for one in milk if one.container in kept]
     if gone or not milk:
         return _look(request, service, ())
     try:

@@ -240,6 +240,11 @@ def _fed(at: Place, act: Act, found: Verdict, key: str, when: str | None, wrong:
     except amounts.BadAmountError as fault:
         wrong.append(f"{found.container}: {fault}")
         return
+    if left_ml and when is None and not wrong:
+        # What is left counts from the feed on: written down hours later, it would gain those hours.
+        wrong.append(_("%(code)s: write when it was fed, for the time of what is left runs from then.") % {
+            "code": found.container})  # fmt: skip
+        return
     if found.container not in at.board.feeding:
         act.add("feed_began", at=when, container=found.container, child=child)
     act.add("feed_ended", at=when, container=found.container, left_ml=left_ml)

@@ -18,9 +18,8 @@ from thawline.faces.request import Request
 from thawline.faces.tell import HELD_WHY
 from thawline.faces.web.acting import begin_act, begun, perform
 from thawline.faces.web.lines import url_of
-from thawline.faces.web.views.milk_shown import SURE
 from thawline.faces.web.views.trip_pack import Pick, picks
-from thawline.faces.words import Words, words_for
+from thawline.faces.words import SURE, Words, words_for
 from thawline.services import holding
 from thawline.services.acts import Act, BadWhenError, moment
 from thawline.services.board import Board, board, today

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
@@ -14,8 +15,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from thawline.faces.request import Request
 from thawline.faces.web.acting import act_id, back_to, begin_act, perform, words_of
-from thawline.faces.web.views.milk_shown import SURE
-from thawline.faces.words import Words
+from thawline.faces.words import SURE, Words
 from thawline.services import kit, kit_risk
 from thawline.services.acts import BadWhenError
 from thawline.services.board import manners
@@ -24,7 +24,6 @@ from thawline.services.recording import new_act
 
 # What a tap records: the part, and what was done with it.
 DOES = {"washed": ("kit", "washed"), "sanitised": ("kit", "sanitised"), "basin": ("basin", "washed")}
-MARKS = {**SURE, "derived": gettext_lazy("worked out from it")}
 PARTS = (
     ("before", gettext_lazy("Before each use")),
     ("after", gettext_lazy("After each use")),
@@ -45,6 +44,17 @@ class Told(NamedTuple):
     """A line of a text with its source and how sure it is."""
 
     says: str
+    source: str
+    mark: str
+    shared: bool = False
+
+
+class Part(NamedTuple):
+    """Steps under a heading, and the source of those that share one."""
+
+    key: str
+    title: str
+    lines: list[Told]
     source: str
     mark: str
 
@@ -70,7 +80,7 @@ def _page(request: Request, errors: Sequence[str]) -> HttpResponse:
         "unit": clean.unit,
         "child": clean.child if len(children) > 1 else "",
         "beside": [_told(line) for line in kit.beside(store, now=now)],
-        "parts": [(key, title, _by_source(kit.steps(key, store, now=now))) for key, title in PARTS],
+        "parts": [_part(key, str(title), kit.steps(key, store, now=now)) for key, title in PARTS],
         "children": [{"value": one, "label": one} for one in children],
         "risk": kit_risk.at_risk(store),
         "sources": kit.sources(),
@@ -81,11 +91,16 @@ def _page(request: Request, errors: Sequence[str]) -> HttpResponse:
 
 
 def _told(line: Line | Sanitising) -> Told:
-    return Told(line.says, line.short, str(MARKS[line.mark]))
+    return Told(line.says, line.short, str(SURE[line.mark]))
 
 
-def _by_source(lines: Sequence[Line]) -> list[Told]:
-    return [_told(line) for line in lines]
+def _part(key: str, title: str, lines: Sequence[Line]) -> Part:
+    """The steps of a part: the source that most of them share is told once, below them."""
+    told = [_told(line) for line in lines]
+    (source, mark), _number = Counter((one.source, one.mark) for one in told).most_common(1)[0]
+    return Part(
+        key, title, [one._replace(shared=(one.source, one.mark) == (source, mark)) for one in told], source, mark
+    )
 
 
 def _washing(found: Washing, words: Words) -> Shown:

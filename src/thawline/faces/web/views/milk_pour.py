@@ -14,7 +14,6 @@ from django.utils.translation import gettext as _
 from thawline.faces.web.acting import act_id, begin_act, numbered, perform, told
 from thawline.faces.web.lines import MilkLine, milk_line, url_of
 from thawline.faces.web.views.milk_sheet import Choice, Field, Sheet
-from thawline.faces.words import FORMS
 from thawline.services import board, handling, heat_answers
 from thawline.services.acts import Act, BadWhenError
 from thawline.services.board import coldness
@@ -62,9 +61,9 @@ def _pick(sheet: Sheet) -> HttpResponse:
     ticked = sheet.sent.getlist("container")
     lines = []
     for one in handling.to_combine(sheet.board, sheet.one):
-        where = f"{FORMS[one.form]}, {one.place}"
-        line = milk_line(one, sheet.words, clock_wrong=sheet.board.clock_wrong)._asdict()
-        lines.append({**line, "where": where, "checked": one.container in ticked})
+        line = milk_line(one, sheet.words, clock_wrong=sheet.board.clock_wrong)
+        where = f"{line.form_word}, {one.place}"
+        lines.append({**line._asdict(), "where": where, "checked": one.container in ticked})
     page = {"sheet": sheet, "picks": lines}
     return render(sheet.request, "web/milk_pour_pick.html", page)
 

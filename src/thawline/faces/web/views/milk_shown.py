@@ -19,19 +19,13 @@ from thawline.faces.web.views.history_shown import entry_url
 from thawline.faces.web.views.milk_sheet import Sheet
 from thawline.faces.web.views.milk_verbs import title
 from thawline.faces.web.views.now import asks, label
-from thawline.faces.words import FORMS, KINDS
+from thawline.faces.words import FORMS, KINDS, SURE
 from thawline.services import handling, heat, next_steps
 from thawline.services.correcting import voids_of, who_did
 from thawline.services.next_steps import Usual
 from thawline.services.recording import new_act
 
 PAST = 200
-SURE = {
-    "seen": gettext_lazy("read in the publisher's text"),
-    "second-hand": gettext_lazy("read where others restate it"),
-    "memory": gettext_lazy("not found in a text"),
-    "ours": gettext_lazy("a cautious reading of Thawline's own"),
-}
 DO = {
     "refrigerate": gettext_lazy("Chill: %(place)s"),
     "freeze": gettext_lazy("Freeze: %(place)s"),

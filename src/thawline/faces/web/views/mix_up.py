@@ -58,7 +58,7 @@ def page(request: Request) -> HttpResponse:
 def _page(request: Request, form: Form) -> HttpResponse:
     children = children_of(homes_of(request), request.now)
     several = len({one.home.store.key for one in children}) > 1
-    choices = [{"value": one.value, "label": one.name, "says": one.home.name if several else ""} for one in children]
+    choices = [{"value": one.value, "label": one.label, "says": one.home.name if several else ""} for one in children]
     found = [(home, one) for home in homes_of(request) for one in mix_up.incidents(home, now=request.now)]
     context = {
         "groups": _groups(request.POST.getlist("step")),
@@ -84,7 +84,7 @@ def _line(home: Home, one: Mixed, words: Words) -> dict[str, Any]:
 
 
 def _child(one: Mixed) -> str:
-    return _("A child of another family") if one.child == ANOTHER_CHILD else one.child
+    return _("Another child") if one.child == ANOTHER_CHILD else one.child
 
 
 # To note it

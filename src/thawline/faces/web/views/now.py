@@ -145,7 +145,7 @@ def label(step: Usual) -> str:
 def page(request: Request) -> HttpResponse:
     """The first page."""
     found = Page(request)
-    sums = next_steps.sums(found.board)
+    sums = [one for one in next_steps.sums(found.board) if one.place not in found.away]
     context: dict[str, Any] = {
         "board": found.board,
         "clock_wrong": found.board.clock_wrong,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpResponse, StreamingHttpResponse
 from django.shortcuts import render
 from django.urls import path, reverse
@@ -13,6 +14,7 @@ from thawline.core.times import BadTimeError, check_date, local, zone_named
 from thawline.faces.request import Request
 from thawline.services import health_record, tables
 from thawline.services.board import manners
+from thawline.services.permissions import may
 from thawline.services.summary import LEAST_DAYS, MOST_DAYS, USUAL_DAYS
 from thawline.services.tables import Span
 
@@ -23,6 +25,8 @@ TABLES = {
     "stock": gettext_lazy("Stock as it is now"),
     "events": gettext_lazy("Every entry"),
 }
+# The whole ledger, as a table: who may not take it as a file may not so either.
+_ALL = "events"
 
 
 def _day(text: str) -> str:
@@ -39,7 +43,11 @@ def page(request: Request) -> HttpResponse:
     """Everything that can be taken along."""
     zone, _units = manners(request.home.store, now=request.now)
     context = {
-        "tables": [{"value": key, "label": label} for key, label in TABLES.items()],
+        "tables": [
+            {"value": key, "label": label}
+            for key, label in TABLES.items()
+            if key != _ALL or may(request.home.role, "own")
+        ],
         "today": local(request.now, zone_named(zone)).date().isoformat(),
         "days": [{"value": str(n), "label": _("%(n)d days") % {"n": n}} for n in _BACK],
         "usual": str(USUAL_DAYS),
@@ -60,6 +68,8 @@ def table(request: Request) -> StreamingHttpResponse:
     what = request.GET.get("what", "sessions")
     if what not in tables.WHATS:
         raise Http404
+    if what == _ALL and not may(request.home.role, "own"):
+        raise PermissionDenied
     span = Span(_day(request.GET.get("from", "")), _day(request.GET.get("to", "")))
     rows = tables.table(request.home.store, what, now=request.now, span=span)
     bom = request.GET.get("bom") == "yes"

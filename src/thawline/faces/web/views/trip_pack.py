@@ -15,11 +15,11 @@ from thawline.core.times import parse_instant
 from thawline.core.verdict import Verdict
 from thawline.faces.request import Request
 from thawline.faces.web.acting import act_id, back_to, begin_act, begun, perform
-from thawline.faces.web.lines import milk_line
+from thawline.faces.web.lines import MilkLine, milk_line
 from thawline.faces.web.views.stock_words import count_word
 from thawline.faces.web.views.trip_answer import cooler_name
 from thawline.faces.web.views.trip_form import OUTFIT_FIELDS, Asked, asked, at_hand, carried, chosen
-from thawline.faces.words import FORMS, Words
+from thawline.faces.words import Words
 from thawline.services import many, people, trip, trip_milk
 from thawline.services.acts import BadWhenError
 from thawline.services.board import Board
@@ -48,11 +48,17 @@ def picks(rows: Sequence[Verdict], words: Words, *, checked: Collection[str]) ->
     return [
         Pick(
             line.code, line.ml_text, line.standing, line.standing_word, line.use_by_text, line.estimated,
-            f"{FORMS[one.form]}, {one.place}", one.container in checked,
+            _where(line, one.place), one.container in checked,
         )
         for one in rows
         for line in [milk_line(one, words)]
     ]  # fmt: skip
+
+
+def _where(line: MilkLine, place: str | None) -> str:
+    """How and where it is, and for which child: twins' milk looks alike."""
+    where = f"{line.form_word}, {place}"
+    return f"{where} · {_('for %(child)s') % {'child': line.meant_for}}" if line.meant_for else where
 
 
 @require_http_methods(["GET", "POST"])
