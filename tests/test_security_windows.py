@@ -224,7 +224,16 @@ def alias(request: pytest.FixtureRequest) -> Iterator[str]:
     """A database that threads share."""
     name = request.getfixturevalue(request.param)
     with request.getfixturevalue("django_db_blocker").unblock():
+        with on(name):
+            before = {store.key for _name, store in people.homes()}
+            users = list(get_user_model().objects.values_list("pk", flat=True))
         yield name
+        with on(name):
+            for _name, store in people.homes():
+                if store.key not in before:
+                    people.erase(store)
+            get_user_model().objects.exclude(pk__in=users).delete()
+            connection.close()
 
 
 def someone() -> tuple[Home, str]:
