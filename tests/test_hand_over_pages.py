@@ -347,3 +347,58 @@ def test_warmed_milk_is_called_warmed_where_it_is_ticked_to_be_handed_over(home:
     line = home.see(f"/hand-over/?{urlencode({'service': OAK})}").select_one("label.pick:has(input[value=KA34])")
     assert line is not None
     assert "warmed, " in " ".join(line.get_text(" ").split())
+
+
+def test_what_would_not_be_accepted_can_be_left_out_with_one_tap(home: Family) -> None:
+    service(home, OAK, rule="us-or")
+    named(home)
+    home.expressed("KA33", 80, 5)
+    home.expressed("KA34", 80, 24 * 6)
+    url = f"/hand-over/?{urlencode([('service', OAK), ('look', '1'), ('code', 'KA33'), ('code', 'KA34')])}"
+    button = home.see(url).select_one("button[name=only]")
+    assert button is not None and "Hand over the other one" in button.text
+    over(home, "KA33", "KA34", only=button["value"])
+    assert standing(home) == ["KA33"]
+
+
+def test_where_a_rule_wants_it_colder_than_is_noted_both_temperatures_are_told(home: Family) -> None:
+    # Washington Administrative Code 110-300-0281: 39 °F (3.9 °C); the service's refrigerator is noted at 4 °C.
+    service(home, OAK, rule="us-wa")
+    named(home)
+    home.note("expressed", 24 * 20, into=[{"container": "KA33", "ml": 80}], place="counter")
+    home.note("moved", 24 * 20 - 0.2, container="KA33", to="freezer")
+    said = look(home, "KA33")
+    assert "4 °C" in said and "Washington childcare rule asks for 3.9 °C or colder" in said, said
+    assert "full name" not in said
+
+
+def test_the_full_name_is_asked_for_only_where_it_is_missing(home: Family) -> None:
+    service(home, OAK, rule="us-or")
+    named(home)
+    home.expressed("KA34", 80, 24 * 6)
+    assert "Write the child's full name" not in look(home, "KA34")
+
+
+def test_twins_milk_says_for_whom_it_is_where_it_is_ticked(home: Family) -> None:
+    service(home, OAK)
+    home.note("child", 24 * 300, child="Ana", born="2026-12-01", care="home")
+    home.note("expressed", 3, into=[{"container": "AN39", "ml": 60}], place="counter", for_="Ana")
+    assert "for Ana" in text(home.see("/hand-over/"))
+
+
+def test_now_counts_milk_at_a_service_apart_and_says_so_where_nothing_is_at_home(home: Family) -> None:
+    there = service(home, OAK)
+    home.expressed("KA33", 80, 5)
+    over(home, "KA33")
+    said = text(home.see("/"))
+    assert "At home nothing that is within its limits is ready to feed" in said
+    assert f"At {OAK}" in said and there.place not in said
+
+
+def test_what_is_still_there_stands_under_the_stricter_rule(home: Family) -> None:
+    # Tasmania: 72 hours from expression; US CDC: 4 days. Expressed Wed 3 Feb 09:00, so until Sat 6 Feb 09:00.
+    service(home, OAK, rule="au-tas")
+    home.expressed("KA33", 80, 5)
+    over(home, "KA33")
+    said = text(home.see(f"/hand-over/back/?service={OAK.replace(' ', '+')}"))
+    assert "Use by Sat 6 Feb 09:00" in said, said

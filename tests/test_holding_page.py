@@ -48,6 +48,13 @@ def test_all_of_the_last_session_is_held_in_one_act_and_undone_in_one(milk: Fami
     assert "held" not in standing(milk).values()
 
 
+def test_the_last_session_is_chosen_before_the_reason_so_that_no_choice_is_lost(milk: Family) -> None:
+    order = [str(one) for one in milk.see("/holding/").select("main a, main input[name=why]")]
+    assert next(n for n, one in enumerate(order) if "last=1" in one) < next(
+        n for n, one in enumerate(order) if 'name="why"' in one
+    )
+
+
 def test_what_is_held_says_why_and_until_when_and_is_released_only_by_somebody(milk: Family) -> None:
     milk.send(
         "/holding/", form(milk, "hold", container=["KA34"], why="alcohol", until_on="2027-02-03", until_at="18:00")

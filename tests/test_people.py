@@ -95,7 +95,8 @@ def test_who_is_shown_out_is_out_at_once_and_their_name_stays(home: Family) -> N
     Reminding.objects.create(member=row, address="json://localhost", on=True)
     home.note("stocked", 2, container="FAH3", ml=90, place="freezer", expressed="2027-01-20", by="Rosa")
     page = home.send(address("Rosa"), {"do": "out"})
-    assert "Rosa" not in text(page)
+    assert "Rosa was shown out." in text(page)
+    assert all("Rosa" not in one.text for one in page.select("main section"))
     assert not is_in(phone)
     assert not CalendarLink.objects.exists() and not Reminding.objects.exists()
     assert not get_user_model().objects.filter(username="rosa").exists(), "a sign-in that opens nothing is gone"
@@ -267,3 +268,22 @@ def test_a_carer_names_nobody_else_on_the_paper_sheet(home: Family) -> None:
            "time-1": "08:00", "what-1": "expressed", "amount-1": "90"}  # fmt: skip
     assert phone.post("/paper/enter/", {**row, "who-1": "Marta"}).status_code == 422
     assert phone.post("/paper/enter/", {**row, "who-1": "Rosa"}).status_code == 302
+
+
+@pytest.mark.parametrize("role", ["owner", "parent", "carer"])
+def test_no_heading_of_more_stands_over_nothing_and_no_section_is_endless(home: Family, role: str) -> None:
+    # Common practice, no source: a list of eight is still seen at a glance.
+    phone = home.phone if role == "owner" else member(home, role)
+    page = BeautifulSoup(phone.get("/more/").content, "html.parser")
+    for section in page.select("main section"):
+        assert 1 <= len(section.select("li")) <= 8, section.h2
+
+
+def test_history_offers_a_carer_to_look_and_a_parent_to_correct(home: Family) -> None:
+    home.expressed("KA34", 80, 1)
+
+    def offered(phone: Client) -> set[str]:
+        page = BeautifulSoup(phone.get("/history/").content, "html.parser")
+        return {one.text.split()[0] for one in page.select("main li > .small a")}
+
+    assert offered(home.phone) == {"Correct"} and offered(carer(home)) == {"See"}

@@ -11,6 +11,7 @@ import pytest
 from bs4 import BeautifulSoup
 from django.urls import reverse
 from tests.pages import Family, text
+from tests.people import service
 
 from thawline.core.times import HOUR
 from thawline.engines.forecast import portions
@@ -526,6 +527,19 @@ def test_measuring_leads_to_the_containers_own_form(home: Family, planned: Set) 
     home.expressed("RA77", 80, 1, place="counter")
     planned(chores=(chore(home, "measure", "RA77"),))
     assert home.see("/plan/").select_one('.chore a[href^="/milk/RA77/measure/"]') is not None
+
+
+def test_what_is_packed_leads_to_the_hand_over_of_just_that_where_there_is_a_service(
+    home: Family, planned: Set
+) -> None:
+    home.expressed("KA34", 80, 5)
+    planned(chores=(chore(home, "pack", "KA34", to="cooler bag", where="childcare"),))
+    assert home.see("/plan/").select_one('.chore a[href^="/hand-over/"]') is None
+    service(home, "Oak room")
+    link = home.see("/plan/").select_one('.chore a[href^="/hand-over/"]')
+    assert link is not None and link["href"] == "/hand-over/?service=Oak+room&code=KA34"
+    ticked = home.see(str(link["href"])).select("input[name=code][checked]")
+    assert [one["value"] for one in ticked] == ["KA34"]
 
 
 def test_packing_without_a_cooler_named_leads_to_the_cooler_form(home: Family, planned: Set) -> None:

@@ -267,6 +267,16 @@ def test_milk_that_was_handed_over_is_not_planned_for_home() -> None:
     assert set(given_to(plan)) == {"here"}
 
 
+def test_milk_past_its_limit_at_a_service_is_no_chore_at_home() -> None:
+    ledger = Ledger()
+    ledger.add("place", 24 * 300, place="their fridge", is_="refrigerator", temp_c=4)
+    ledger.fresh("gone", 100, 24 * 6)
+    ledger.add("handed_over", 24 * 3, container="gone", to="childcare", place="their fridge")
+    ledger.fresh("here", 100, 24 * 6)
+    plan = plan_from(ledger.seen(), BOTTLE, days=1, told=told())
+    assert [one.containers for one in plan.chores if one.does == "discard"] == [("here",)]
+
+
 def test_a_stricter_rule_where_the_child_is_counts_there_and_not_at_home() -> None:
     """Tasmania's childcare services take milk up to 72 h in the refrigerator; US CDC 96 h at home."""
     ledger = Ledger()

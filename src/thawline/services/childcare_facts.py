@@ -95,7 +95,8 @@ def _bans(rules: Rules) -> Iterator[Line]:
 
 
 def _leftovers(rules: Rules) -> Iterator[Line]:
-    for guideline in rules.all:
+    # The service's own rule first: it is the one that its staff go by.
+    for guideline in (*rules.all[1:], rules.guideline):
         for row in guideline.rows.get("leftover", ()):
             if not row.best and row.mark != "memory":
                 yield Line(row.says, row.source, row.mark)

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import NamedTuple
 from zoneinfo import available_timezones
 
-from django.contrib.auth.password_validation import password_validators_help_texts, validate_password
+from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
@@ -75,11 +75,6 @@ def overlays() -> list[Guideline]:
 def usual_guideline() -> str:
     """The id of the guideline in force where none is chosen."""
     return default_id()
-
-
-def password_words() -> list[str]:
-    """What a password must be, in words."""
-    return [str(text) for text in password_validators_help_texts()]
 
 
 def password_faults(password: str, username: str) -> list[str]:

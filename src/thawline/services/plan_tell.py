@@ -148,9 +148,11 @@ def _to(seen: Seen, chore: Chore, there: Stock, allowed: Terms) -> str | None:
 
 
 def _at_hand(seen: Seen) -> list[PlanChore]:
-    """What the board asks for beside the plan: throw away, measure, or look for ice."""
+    """What the board asks for beside the plan: throw away, measure, or look for ice; of what is at home."""
     groups: dict[tuple[Does, str], list[Verdict]] = {}
     for one in seen.verdicts:
+        if one.place in seen.past.away:
+            continue
         if one.standing in ("past", "breached"):
             groups.setdefault(("discard", one.standing), []).append(one)
         elif one.standing == "outside" and one.use_by is not None:

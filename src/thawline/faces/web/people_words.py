@@ -18,7 +18,7 @@ ROLE_WORDS = {
 ROLE_SAYS = {
     "owner": gettext_lazy("Everything, also a copy of the whole ledger, and erasing it."),
     "parent": gettext_lazy("Everything but a copy of the whole ledger, and erasing it."),
-    "carer": gettext_lazy("Sees the milk and the plan, notes what is done with it. No settings, no outlook."),
+    "carer": gettext_lazy("Sees the milk and the plan, notes what is done with it. No settings."),
     "childcare": gettext_lazy("Sees only what is handed to their service, and notes what becomes of it."),
 }
 STATE_WORDS = {

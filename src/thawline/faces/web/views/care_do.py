@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import Any
+from uuid import UUID, uuid5
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse, HttpResponseRedirect
@@ -14,13 +15,14 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from thawline.faces.request import Request
 from thawline.faces.web.acting import act_id, allow, begin_act, done, numbered, perform
-from thawline.faces.web.views.care_kit import Desk, Family, the_family
+from thawline.faces.web.views.care_kit import Desk, Family, families, the_family
 from thawline.faces.web.views.care_verbs import VERBS
 from thawline.faces.web.views.settings_kit import Form
 from thawline.services import childcare, correcting
 from thawline.services.acts import Act, BadWhenError, written_now
 from thawline.services.childcare_rules import also_of
-from thawline.services.recording import new_act
+from thawline.services.permissions import may_record
+from thawline.services.recording import line_of, new_act, record
 
 READ, ALL = "measured", "all"
 
@@ -101,7 +103,7 @@ def _read(request: Request, family: Family) -> HttpResponse:
     if request.method != "POST":
         return numbered(request) or _read_form(request, family, Form({}), ())
     form = Form(request.POST.dict())
-    place = form.choice("place", [name for name, _label in _own(request, family)])
+    place = form.choice("place", [name for name, _label in _own(family)])
     temp_c = form.temp("temp", family.words.temp, _("Write the temperature that you read."))
     act: Act | None = None
     try:
@@ -111,15 +113,44 @@ def _read(request: Request, family: Family) -> HttpResponse:
     if act is None or form.errors:
         return _read_form(request, family, form, ())
     act.add("measured", place=place, temp_c=temp_c)
-    return perform(
+    answer = perform(
         request, act, back=family.url, also=also_of(family.service),
         again=lambda says: _read_form(request, family, form, says),
     )  # fmt: skip
+    if request.home.store.act(act.id):
+        _read_too(request, family, act)
+    return answer
 
 
-def _own(request: Request, family: Family) -> list[tuple[str, str]]:
+def _beside(request: Request, family: Family) -> list[Family]:
+    """The other families whose milk lies in the same service."""
+    return [one for one in families(request) if one.tag != family.tag and one.service.name == family.service.name]
+
+
+def _read_too(request: Request, family: Family, act: Act) -> None:
+    """The same reading for the other families that were ticked: it is one refrigerator. Once for each."""
+    told, (event,) = [], act.events
+    for one in _beside(request, family):
+        cold = event["place"] == family.service.place
+        if one.tag not in request.POST.getlist("too") or not (cold or _freezer(one)):
+            continue
+        too = Act(str(uuid5(UUID(act.id), one.tag)), by=one.home.member, at=act.at)
+        too.add("measured", place=one.service.place if cold else one.service.freezer, temp_c=event["temp_c"])
+        if one.home.store.act(too.id) or not may_record(one.home.role, too.events):
+            continue
+        found = record(one.home.store, [line_of(row) for row in too.events], now=request.now, person=one.home.member)
+        told += [] if found.refused else [one.home.name]
+    if told:
+        messages.info(request, _("Noted for %(names)s as well.") % {"names": ", ".join(told)})
+
+
+def _freezer(family: Family) -> bool:
+    return childcare.has_freezer(family.home.store, family.service, now=family.board.now)
+
+
+def _own(family: Family) -> list[tuple[str, str]]:
     rows = [(family.service.place, _("The refrigerator"))]
-    if childcare.has_freezer(request.home.store, family.service, now=request.now):
+    if _freezer(family):
         rows.append((family.service.freezer, _("The freezer")))
     return rows
 
@@ -129,7 +160,8 @@ def _read_form(request: Request, family: Family, form: Form, says: Sequence[str]
     context = {
         "family": family, "act": act_id(request) or new_act(), "sent": form.sent, "errors": form.errors,
         "problems": problems, "unit": f"°{family.words.temp}", "action": family.do_url(READ),
-        "places": [{"value": name, "label": label} for name, label in _own(request, family)],
+        "places": [{"value": name, "label": label} for name, label in _own(family)],
+        "others": _beside(request, family), "too": request.POST.getlist("too") if request.method == "POST" else None,
     }  # fmt: skip
     return render(request, "web/care_read.html", context, status=422 if problems else 200)
 

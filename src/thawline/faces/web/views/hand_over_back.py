@@ -32,7 +32,7 @@ from thawline.services.board import one as board_one
 from thawline.services.childcare import ServiceNow
 from thawline.services.childcare_day import day_of
 from thawline.services.childcare_facts import facts
-from thawline.services.childcare_rules import child_of
+from thawline.services.childcare_rules import child_of, deadlines
 from thawline.services.recording import new_act
 
 WHAT = {
@@ -95,7 +95,8 @@ def _place(request: Request) -> Place | None:
         return None
     found = board(request.home.store, now=request.now)
     codes = set(childcare.in_window(request.home.store, service.name, now=request.now))
-    there = [one for one in found.verdicts if one.container in codes]
+    # As long as it is there, the stricter of the rules of home and service counts.
+    there = [one.found for one in deadlines(request.home.store, service, codes, now=request.now)]
     return Place(request, service, found, words_for(found.settings.zone, found.now, found.units), there)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from django.contrib import messages
 from django.http import Http404, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import path, reverse
@@ -108,13 +109,13 @@ def member(request: Request, key: int) -> HttpResponse:
     if request.method == "GET":
         return _member_page(request, person, form)
     try:
-        return HttpResponseRedirect(_done(request, key, form.sent))
+        return HttpResponseRedirect(_done(request, key, person.name, form.sent))
     except CannotError as fault:
         form.wrong("role", _(str(fault)))
         return _member_page(request, person, form)
 
 
-def _done(request: Request, key: int, sent: Mapping[str, str]) -> str:
+def _done(request: Request, key: int, name: str, sent: Mapping[str, str]) -> str:
     """Do what the form asks; where to go then. Raises `CannotError`, `Http404`."""
     here, what = request.session.session_key or "", sent.get("do")
     if what == "role":
@@ -123,6 +124,7 @@ def _done(request: Request, key: int, sent: Mapping[str, str]) -> str:
         people_out.change_role(request.home, key, role, _number(service) if service and role == "childcare" else None)
     elif what == "out":
         people_out.show_out(request.home, key)
+        messages.success(request, _("%(name)s was shown out.") % {"name": name})
         return reverse("web:settings_people")
     elif what in ("phone", "phones"):
         phone = _number(sent.get("phone", "")) if what == "phone" else None

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods
 from thawline.faces.web.account import passkey_lack
 from thawline.faces.web.people_words import ROLE_SAYS, role_text
 from thawline.faces.web.views.settings_kit import Form
-from thawline.services import household, invitations, passkeys, present, sessions
+from thawline.services import invitations, passkeys, present, sessions
 from thawline.services.invitations import Invited, SpentError
 from thawline.services.people import CannotError
 
@@ -109,7 +109,6 @@ def _page(request: HttpRequest, secret: str, invited: Invited, form: Form) -> Ht
     context = {
         "invited": invited, "role": role_text(invited.role, invited.service), "may_do": ROLE_SAYS[invited.role],
         "secret": secret, "sent": form.sent, "errors": form.errors, "problems": form.problems,
-        "password_words": household.password_words(),
     }  # fmt: skip
     return render(request, "web/join.html", context, status=422 if form.errors else 200)
 

@@ -17,7 +17,7 @@ from thawline.faces.web.plan_words import Teller
 from thawline.faces.web.views import plan_done
 from thawline.faces.web.views.plan_shown import Shown
 from thawline.faces.words import Words, words_for
-from thawline.services import habits, plan
+from thawline.services import childcare, habits, plan
 from thawline.services.board import board
 from thawline.services.plan_kinds import NoPlan
 
@@ -51,7 +51,8 @@ def page(request: Request) -> HttpResponse:
     found = plan.plan_now(request.home.store, known, now=request.now, days=days, refine=closer)
     words = words_for(there.settings.zone, request.now, there.units)
     here = reverse("web:plan") if days == USUAL_DAYS else f"{reverse('web:plan')}?days={days}"
-    shown = Shown(found, there, words, night_until=known.night_until, back=here)
+    names = [one.name for one in childcare.services(request.home.store)]
+    shown = Shown(found, there, words, night_until=known.night_until, back=here, services=names)
     feeds, later = shown.feeds()
     first, after = shown.days()
     missing = [_missing(one, words) for one in found.none]

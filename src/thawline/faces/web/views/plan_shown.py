@@ -83,6 +83,7 @@ class Chore(NamedTuple):
     links: list[tuple[str, str]]
     bottles: str
     trip_url: str
+    over_url: str
 
 
 class Part(NamedTuple):
@@ -123,9 +124,15 @@ class FeedDay(NamedTuple):
 
 
 class Shown:
-    """Puts a plan into the lines of the page; `night_until` is when the household's night ends (06:00)."""
+    """Puts a plan into the lines of the page; `night_until` is when the household's night ends (06:00).
 
-    def __init__(self, plan: PlanNow, board: Board, words: Words, *, night_until: str, back: str) -> None:
+    `services`: the names of its childcare services, to which what is packed is handed over.
+    """
+
+    def __init__(
+        self, plan: PlanNow, board: Board, words: Words, *, night_until: str, back: str, services: Sequence[str] = ()
+    ) -> None:
+        self.services = services
         self.plan, self.words, self.back = plan, words, back
         self.there = {one.container: one for one in board.verdicts}
         self.children = len(board.children)
@@ -298,12 +305,15 @@ class Shown:
             for one in milks
         ]  # fmt: skip
 
-    def _along(self, one: PlanChore, milks: Sequence[Milk]) -> tuple[str, str]:
-        """For what is packed: which bottles to pour it into, and where to see how long a cooler holds."""
+    def _along(self, one: PlanChore, milks: Sequence[Milk]) -> tuple[str, str, str]:
+        """For what is packed: which bottles to pour it into, how long a cooler holds, and where it is handed over."""
         if one.does != "pack":
-            return "", ""
-        query = urlencode([("code", milk.code) for milk in milks])
-        return self.tell.bottles(self.sizes.get(one.where)), f"{reverse('web:trip')}?{query}" if query else ""
+            return "", "", ""
+        codes = [("code", milk.code) for milk in milks]
+        trip = f"{reverse('web:trip')}?{urlencode(codes)}" if codes else ""
+        name = one.where if one.where in self.services else next(iter(self.services), "")
+        over = f"{reverse('web:hand_over')}?{urlencode([('service', name), *codes])}" if codes and name else ""
+        return self.tell.bottles(self.sizes.get(one.where)), trip, over
 
     # Feeds
 

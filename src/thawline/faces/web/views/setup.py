@@ -85,7 +85,7 @@ def _begin_page(request: HttpRequest, form: Form, status: int = 200) -> HttpResp
     page = {
         "form": form, "sent": form.sent, "errors": form.errors, "problems": form.problems, "zones": household.zones(),
         "amounts": amount_choices(), "temps": temp_choices(), "cares": care_choices(), "places": _place_rows(form),
-        "guidelines": guideline_choices(), "password_words": household.password_words(), "opened": opened,
+        "guidelines": guideline_choices(), "opened": opened,
         "usual": household.homes()[0],
     }  # fmt: skip
     return render(request, "web/begin.html", page, status=status)
