@@ -8,7 +8,6 @@ from typing import Literal, NamedTuple
 
 from thawline.core import events as ev
 from thawline.core.containers import Container, Step
-from thawline.core.places import FREEZERS
 from thawline.core.times import day_start, is_date, parse_instant
 from thawline.records.store import Store
 from thawline.services import board as boards
@@ -211,8 +210,3 @@ def rows(logged: Sequence[Logged], found: Whole) -> Iterator[list[Cell]]:
             "; ".join(f"{found.day(fact.at)} {fact.kind} {fact.says}".strip() for fact in one.facts
                       if fact.kind not in ("held", "released")),
         ]  # fmt: skip
-
-
-def in_freezer(stay: Stayed) -> bool:
-    """Whether a stay was in a freezer."""
-    return stay.kind in FREEZERS

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
-import secrets
 from collections.abc import Collection
 from typing import NamedTuple
 
@@ -13,6 +11,7 @@ from thawline.services import people
 from thawline.services.agenda import KINDS
 from thawline.services.people import CannotError, Home
 from thawline.services.permissions import may
+from thawline.services.secret import digest, made
 
 MOST = 10
 # How exactly it is noted when an address was last read, so that not every look is a write.
@@ -43,8 +42,8 @@ def make(home: Home, about: Collection[str], *, now: int) -> str:
         raise CannotError("Choose at least one thing for the calendar.")
     if CalendarLink.objects.filter(member=home.member_id).count() >= MOST:
         raise CannotError("There are ten addresses already. Take one back first.")
-    secret = secrets.token_urlsafe(32)
-    CalendarLink.objects.create(member_id=home.member_id, digest=_digest(secret), about=list(wanted), made_at=now)
+    secret = made()
+    CalendarLink.objects.create(member_id=home.member_id, digest=digest(secret), about=list(wanted), made_at=now)
     return secret
 
 
@@ -68,7 +67,7 @@ def opened(secret: str, *, now: int) -> Opened | None:
     """Whose calendar it is; None where no address has that secret, or its member may no longer look."""
     if len(secret) > _LONGEST:
         return None
-    link = CalendarLink.objects.select_related("member").filter(digest=_digest(secret)).first()
+    link = CalendarLink.objects.select_related("member").filter(digest=digest(secret)).first()
     home = None if link is None else _home(link)
     if link is None or home is None:
         return None
@@ -83,7 +82,3 @@ def _home(link: CalendarLink) -> Home | None:
         return None
     found = next((home for home in people.homes_of(user) if home.member_id == link.member_id), None)
     return found if found is not None and may(found.role, "look") else None
-
-
-def _digest(secret: str) -> str:
-    return hashlib.sha256(secret.encode()).hexdigest()

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
-import secrets
 from datetime import timedelta
 from typing import Literal, NamedTuple
 
@@ -16,13 +14,12 @@ from thawline.records.ledger.store import DatabaseStore
 from thawline.services.household import password_faults, username_faults
 from thawline.services.people import CannotError, Home, written_name
 from thawline.services.permissions import may
+from thawline.services.secret import LENGTH, digest, made
 
 State = Literal["open", "used", "withdrawn", "expired"]
 # How long one stays open: hours on offer, the usual one first.
 HOURS = (48, 1, 7 * 24)  # ours
 ROLES = ("parent", "carer", "childcare")
-_BYTES = 32
-_LENGTH = 43  # of what token_urlsafe makes of so many bytes
 _MOST_OPEN = 50  # ours
 _PENDING = timedelta(hours=1)  # ours
 _SPENT = "This invitation does not open anything any more. Ask for a new one."
@@ -48,10 +45,6 @@ class SpentError(CannotError):
     """An invitation that opens nothing: used, withdrawn, expired, or never made."""
 
 
-def _digest(secret: str) -> str:
-    return hashlib.sha256(secret.encode()).hexdigest()
-
-
 def invite(home: Home, *, name: str, role: str, service: int | None, hours: int, now: int) -> str:
     """Invite somebody into this household; returns the secret, which is kept nowhere. Raises `CannotError`."""
     if not may(home.role, "invite") or role not in ROLES or hours not in HOURS:
@@ -62,9 +55,9 @@ def invite(home: Home, *, name: str, role: str, service: int | None, hours: int,
     window = service_of(home.store, service) if role == "childcare" else None
     if sum(one.state == "open" for one in listed(home.store, now=now)) >= _MOST_OPEN:
         raise CannotError("Too many invitations are open. Withdraw one first.")
-    secret = secrets.token_urlsafe(_BYTES)
+    secret = made()
     Invitation.objects.create(
-        household_id=home.store.id, name=name, role=role, service=window, digest=_digest(secret), by=home.member,
+        household_id=home.store.id, name=name, role=role, service=window, digest=digest(secret), by=home.member,
         made_at=now, expires_at=now + hours * HOUR,
     )  # fmt: skip
     return secret
@@ -129,9 +122,9 @@ def find(secret: str, *, now: int) -> Invited | None:
 
 
 def _row(secret: str) -> Invitation | None:
-    if len(secret) != _LENGTH or not secret.isascii():
+    if len(secret) != LENGTH or not secret.isascii():
         return None
-    return Invitation.objects.select_related("household", "service").filter(digest=_digest(secret)).first()
+    return Invitation.objects.select_related("household", "service").filter(digest=digest(secret)).first()
 
 
 def fresh_faults(username: str, password: str) -> dict[str, list[str]]:
